@@ -1,0 +1,149 @@
+"""The doubts that show only when a field is seen beside the others, and its confidence.
+
+Adds flags and confidence; never edits a value. Plausible range, repeats, contradictions, low recognition, corrected
+terms. What goes in: fields, the corrected transcript, the lexicon. What comes out: the fields that remain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictation.lexicon.entries import Lexicon
+from dictation.record import Flag, FlagCode, RecordField
+from dictation.transcript import CorrectedTranscript
+
+LOW_PROBABILITY = 0.6
+"""Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
+NEAR_CERTAIN = 0.12
+"""Sound distance up to which a corrected term is taken as near certain."""
+SAME = ("concept", "side", "digit", "joint", "structure", "aspect", "mode", "trial", "position", "occasion")
+SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")
+TWO_VALUES = ("status", "value", "low", "high", "grade_sign")
+TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
+PENALTY = {"check": 0.25, "info": 0.02}
+
+
+def check_fields(
+    fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon
+) -> list[RecordField]:
+    """Return the fields with their flags; agreeing repeats become one field."""
+    out = _repeats(fields)
+    _contradictions(out)
+    for f in out:
+        _range(f, lexicon)
+        _places(f, lexicon)
+        _recognition(f, transcript)
+        _corrected(f, transcript)
+        f.confidence = _confidence(f, transcript)
+    return out
+
+
+def _flag(f: RecordField, code: FlagCode, level: str, message: str) -> None:
+    known = next((flag for flag in f.flags if flag.code == code), None)
+    if known is None:
+        f.flags.append(Flag(code=code, level=level, message=message))  # type: ignore[arg-type]
+    elif known.level == "info" and level == "check":
+        f.flags[f.flags.index(known)] = Flag(code=code, level="check", message=message)
+
+
+def _identity(f: RecordField) -> tuple[object, ...]:
+    return tuple(getattr(f, key) for key in SAME)
+
+
+def _repeats(fields: Sequence[RecordField]) -> list[RecordField]:
+    out: list[RecordField] = []
+    at: dict[tuple[object, ...], RecordField] = {}
+    for f in fields:
+        key = (*_identity(f), *(getattr(f, k) for k in SAYS))
+        first = at.get(key)
+        if first is None:
+            at[key] = f
+            out.append(f)
+            continue
+        if first.evidence[0].words != f.evidence[0].words:
+            first.evidence += [e for e in f.evidence if e not in first.evidence]
+            _flag(first, FlagCode.repeated, "info", "Said more than once, in agreement.")
+            if not f.checked():
+                first.flags = [g for g in first.flags if g.code not in {FlagCode.side_carried, FlagCode.side_missing}]
+    return out
+
+
+def _contradictions(fields: Sequence[RecordField]) -> None:
+    groups: dict[tuple[object, ...], list[RecordField]] = {}
+    for f in fields:
+        groups.setdefault(_identity(f), []).append(f)
+    for members in groups.values():
+        if len(members) < 2 or len({tuple(getattr(f, k) for k in TWO_VALUES) for f in members}) < 2:
+            continue
+        if members[0].part in {"plan", "impression", "context", "reported"} and len({f.status for f in members}) < 2:
+            continue
+        for f in members:
+            other = next(g for g in members if g is not f)
+            _flag(f, FlagCode.contradiction, "check", f"Two readings disagree: \"{_said(f)}\" and \"{_said(other)}\".")
+
+
+def _said(f: RecordField) -> str:
+    return f.evidence[0].said[:80]
+
+
+def _range(f: RecordField, lexicon: Lexicon) -> None:
+    concept = lexicon.concepts[f.concept]
+    if concept.plausible is None:
+        return
+    low, high = concept.plausible
+    factor = TO_UNIT.get((f.unit or "", concept.unit or ""), 1.0)
+    for number in (f.value, f.low, f.high):
+        if number is not None and not low <= number * factor <= high:
+            _flag(f, FlagCode.out_of_range, "check", f"{number:g} is outside what is plausible here ({low:g} to {high:g} {concept.unit}).")
+    if f.concept == "range_of_motion" or f.concept.endswith("_extension"):
+        return
+
+
+def _places(f: RecordField, lexicon: Lexicon) -> None:
+    joint = lexicon.joints.get(f.joint or "")
+    if joint is not None and joint.digits and f.digit and f.digit not in joint.digits:
+        _flag(f, FlagCode.contradiction, "check", f"The {f.digit} has no {joint.id.upper()} joint.")
+
+
+def _deciding(f: RecordField) -> list[tuple[int, int]]:
+    return [e.words for e in f.evidence]
+
+
+def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
+    words = transcript.heard.words
+    doubtful = [
+        words[k].said
+        for i, j in _deciding(f)
+        for k in range(i, j)
+        if (p := words[k].probability) is not None and p < LOW_PROBABILITY and _matters(words[k].said)
+    ]
+    if doubtful:
+        heard = ", ".join(dict.fromkeys(doubtful[:4]))
+        _flag(f, FlagCode.low_recognition, "check", f"Heard with doubt: \"{heard}\".")
+
+
+_SMALL = frozenset("the a an of is are and to in at on over there it his her he she with for or".split())
+
+
+def _matters(word: str) -> bool:
+    return word.strip(".,;:?!").lower() not in _SMALL
+
+
+def _corrected(f: RecordField, transcript: CorrectedTranscript) -> None:
+    spans = _deciding(f)
+    for c in transcript.corrected:
+        if c.reason is None or not any(c.from_[0] < j and i < c.from_[1] for i, j in spans):
+            continue
+        heard = " ".join(w.said for w in transcript.heard.words[c.from_[0] : c.from_[1]])
+        level = "info" if c.distance is not None and c.distance <= NEAR_CERTAIN and not c.runner_up else "check"
+        rival = f", or {c.runner_up}" if c.runner_up else ""
+        _flag(f, FlagCode.term_corrected, level, f"Heard as \"{heard}\", read as \"{c.text.strip('.,;:')}\"{rival}.")
+
+
+def _confidence(f: RecordField, transcript: CorrectedTranscript) -> float:
+    words = transcript.heard.words
+    known = [p for i, j in _deciding(f)[:1] for k in range(i, j) if (p := words[k].probability) is not None]
+    base = 0.97 if not known else 0.6 + 0.37 * min(known)
+    for flag in f.flags:
+        base -= PENALTY[flag.level]
+    return round(max(0.05, min(0.99, base)), 3)

@@ -1,0 +1,37 @@
+"""What a complete examination would speak of and nothing was said about: a prompt, never printed by itself.
+
+A function of the draft and the lexicon. Silence is not "not examined". Imports record and lexicon entries only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictation.lexicon.entries import Lexicon
+from dictation.record import NotMentioned, RecordField
+
+EXAMINATION = frozenset("look feel move power function sensation circulation special_tests".split())
+
+
+def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon) -> list[NotMentioned]:
+    """Return the core concepts that no field names, for each side that was examined."""
+    examined = [f for f in fields if f.part in EXAMINATION]
+    if not examined:
+        return []
+    sides = [s for s in ("right", "left") if any(f.side == s for f in examined)]
+    said: set[tuple[str, str | None]] = set()
+    for f in fields:
+        concept: str | None = f.concept
+        while concept is not None and (concept, f.side) not in said:
+            said.add((concept, f.side))
+            said.add((concept, None))
+            concept = lexicon.concepts[concept].counts_for if concept in lexicon.concepts else None
+    out: list[NotMentioned] = []
+    for concept in lexicon.concepts.values():
+        if not concept.core:
+            continue
+        sided = "side" in concept.takes and concept.part in EXAMINATION
+        for side in sides if sided and sides else [None]:
+            if (concept.id, side) not in said:
+                out.append(NotMentioned(concept=concept.id, side=side, why=concept.why or ""))  # type: ignore[arg-type]
+    return out

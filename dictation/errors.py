@@ -1,0 +1,61 @@
+"""Every error a user can meet. Imports nothing of ours.
+
+DictationError                   exit code
+├── InputError                   3   a file that cannot be used: missing, a folder, not text, same stem twice
+│   └── AudioError               4   sound that cannot be read, or holds no speech
+├── RecogniserUnavailable        5   the recogniser asked for is not set up
+├── LexiconError                 6   a lexicon file with a fault: file, line, term
+├── RecordError                  7   a draft record that is not one, or of a newer schema
+├── ReviewError                  8   a note asked for while a field is pending, or a decision that is not possible
+└── OutputError                  9   the place to write to cannot be written
+
+Usage faults (an unknown option) are click's own and exit with 2; Ctrl-C exits with 130.
+"""
+
+
+class DictationError(Exception):
+    """A sentence for the user: what happened, where, what to do next. Never holds patient text."""
+
+    exit_code = 1
+
+
+class InputError(DictationError):
+    """An input file cannot be used."""
+
+    exit_code = 3
+
+
+class AudioError(InputError):
+    """Sound that cannot be read, or that holds no speech."""
+
+    exit_code = 4
+
+
+class RecogniserUnavailable(DictationError):
+    """The recogniser asked for is not set up on this machine."""
+
+    exit_code = 5
+
+
+class LexiconError(DictationError):
+    """A lexicon file with a fault; the message names file, line and term."""
+
+    exit_code = 6
+
+
+class RecordError(DictationError):
+    """A draft record that cannot be read: nonsense, or of a newer schema."""
+
+    exit_code = 7
+
+
+class ReviewError(DictationError):
+    """A decision that is not possible, or a note asked for while a field is pending."""
+
+    exit_code = 8
+
+
+class OutputError(DictationError):
+    """The place to write to cannot be written, or is full."""
+
+    exit_code = 9

@@ -1,0 +1,573 @@
+"""Fields from statements: concept by concept, place by place, side by side, with what is carried from before.
+
+What goes in: the statements of each line, in order. What comes out: made fields with the tokens they rest on and the
+doubts met on the way, and the stretches that named something clinical and became none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from dictation.extraction.concepts import SENSATION, Named, Namer
+from dictation.extraction.numbers import Reading
+from dictation.extraction.places import Spot
+from dictation.extraction.polarity import settle_status
+from dictation.extraction.retraction import patch
+from dictation.extraction.sides import EXAMINATION, Carried
+from dictation.extraction.statements import Statement
+from dictation.extraction.tokens import Token
+from dictation.extraction.values import fits, settle_value, takes_number
+from dictation.lexicon.entries import Concept, Lexicon
+
+ROWS = {"mcp", "pip", "dip"}
+GROUPED = frozenset("look feel".split())
+
+
+@dataclass(slots=True)
+class Made:
+    """A field in the making. keys: the record's field keys. span: tokens it rests on; side_span: those that set a carried side."""
+
+    concept: Concept
+    keys: dict[str, Any]
+    span: tuple[int, int]
+    batch: int
+    line: int
+    side_span: tuple[int, int] | None = None
+    flags: list[tuple[str, str, str]] = field(default_factory=list)
+    retraction_spans: list[tuple[int, int]] = field(default_factory=list)
+    more_spans: list[tuple[int, int]] = field(default_factory=list)
+    carried: bool = False
+
+    def flag(self, code: str, level: str, message: str) -> None:
+        """Add a flag; the first of its code stands unless the new one asks for a check."""
+        for i, (known, at, _) in enumerate(self.flags):
+            if known == code:
+                if at == "info" and level == "check":
+                    self.flags[i] = (code, level, message)
+                return
+        self.flags.append((code, level, message))
+
+
+@dataclass(slots=True)
+class Said:
+    """What the last statement was about, for the elliptical one that may follow."""
+
+    named: list[Named]
+    spots: tuple[Spot, ...]
+    statement: Statement
+    statuses: list[frozenset[str]]
+
+
+class Assembler:
+    """Turns statements into made fields. One per dictation."""
+
+    def __init__(self, lexicon: Lexicon, namer: Namer, tokens: Sequence[Token]) -> None:
+        self.lexicon, self.namer, self.tokens = lexicon, namer, tokens
+        self.carried = Carried()
+        self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
+        self.made: list[Made] = []
+        self.lost: list[tuple[int, int, str]] = []
+        self.history: list[Said] = []
+        self.batch = 0
+        self.subject: tuple[Spot, ...] = ()
+        self.subject_line = -1
+        self.again = False
+        self.last_batch = 0
+
+    def take(self, st: Statement, part: str | None) -> None:
+        """Take one statement; part: impression, plan, reported, or power where a heading or cue said so."""
+        self.batch += 1
+        if st.retracts in {"drop", "flip", "again"}:
+            self._take_back(st)
+            return
+        if st.retracts == "replace" and patch(self, st, part):
+            return
+        if self.subject_line != st.line:
+            self.subject, self.subject_line = (), st.line
+        spots = st.spots()
+        self._lead(st, spots)
+        if st.copy and not (st.concepts or st.movements):
+            self._copy(st, spots)
+            return
+        if st.general:
+            self._general(st, spots)
+            return
+        if st.mode and not st.named and not st.predicated and not spots:
+            self.carried.mode = st.mode
+            return
+        if not st.named and not st.predicated and not st.nerves and not (st.negation and spots):
+            self._heading(st, spots)
+            return
+        self._state(st, spots, part)
+
+    # --- what is carried -------------------------------------------------------------------------------------
+
+    def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        """A place before the concept is the subject of the rest of its line."""
+        first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
+        if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
+            self.subject = spots
+
+    def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        if not spots:
+            return
+        self.carried.mode = None
+        if self._mere_word(st, spots):
+            self.carried.opposed = self.carried.opposed or self.carried.sides == ("left",)
+            return
+        sides = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
+        if sides:
+            self.carried.set_sides(sides, (st.groups[0].start, st.groups[-1].end))
+        elif any(spot.side for spot in spots):
+            return
+        spot = spots[0]
+        self.carried.heading = replace(spot, side=None) if len(spots) in {1, len(sides)} else Spot()
+        if len({s.digit for s in spots}) == 1:
+            self.carried.digit = spot.digit or (self.carried.digit if not (spot.hand or spot.joint in {"wrist", "elbow"}) else None)
+        if spot.joint:
+            self.carried.joint = spot.joint
+        elif spot.hand:
+            self.carried.joint, self.carried.heading = None, Spot()
+
+    def _mere_word(self, st: Statement, spots: tuple[Spot, ...]) -> bool:
+        """ "Right," and "Right." alone are more often the word than the side; a colon makes it a heading."""
+        bare = len(spots) == 1 and spots[0].given() == {"side"} and spots[0].side == "right" and not spots[0].hand
+        one = st.end - st.start == 1
+        return bare and one and self.tokens[st.start].stop in {",", "."}
+
+    def _side(self, side: str | None) -> str | None:
+        return self.carried.resolve(side) if side else None
+
+    # --- one statement ---------------------------------------------------------------------------------------
+
+    def _state(self, st: Statement, spots: tuple[Spot, ...], part: str | None) -> None:
+        source: Said | None = None
+        own = bool(st.concepts or st.movements)
+        places = spots if own else ()
+        full = self._places(st, spots, own)
+        named = self.namer.name(st, full, self.tokens, part=part, joint=self._joint(spots))
+        if not named and not own:
+            deviation = self._deviation(st, spots)
+            source = self._source(st)
+            if deviation is not None:
+                named = [deviation]
+            elif source is not None:
+                full = _overlay(source.spots, spots)
+                named = [replace(n, spots=full, sets=_without(n.sets, "status")) for n in source.named]
+                named = [n for m in named for n in self.namer._narrow(m.concept, m.spots) if n.concept.id == m.concept.id or True]
+                named = [replace(n, observed=s.observed) for n, s in zip(named, source.named, strict=False)] or named
+        if not named:
+            self._nothing(st, spots, own)
+            return
+        if st.same_result and self.history:
+            st.statuses = self.history[-1].statuses
+        made: list[Made] = []
+        for index, one in enumerate(named):
+            made += self._fields(st, one, index, len(named), part, source)
+        self.history.append(Said(named, full or places, st, list(st.statuses)))
+        del self.history[:-6]
+        self._keep(st, made, spots)
+
+    def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...]) -> None:
+        if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
+            self.carried.mode = st.mode
+            return
+        if not made:
+            if st.concepts or st.movements or st.numbers:
+                self.lost.append((st.start, st.end, "no result was said with it"))
+            return
+        if self.again:
+            ids = {(m.concept.id, m.keys["side"]) for m in made}
+            for old in [m for m in self.made if m.batch == self.last_batch and (m.concept.id, m.keys["side"]) in ids]:
+                self.made.remove(old)
+                for new in made:
+                    new.retraction_spans.append(old.span)
+                    new.flag("self_corrected", "info", "This replaces what was said just before.")
+            self.again = False
+        self.made += made
+        self.last_batch = self.batch
+        if made[0].concept.part in EXAMINATION:
+            self._carry(st, spots, made)
+
+    def close_line(self, line: int) -> None:
+        """A side said only at the end of a line ("…, all on the left") holds for the fields before it that had none."""
+        here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in EXAMINATION]
+        spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried]
+        sides = list(dict.fromkeys(s for s, _ in spoken))
+        if not spoken or len(sides) != 1:
+            return
+        for made in here:
+            if made.keys["side"] is None and any(code == "side_missing" for code, _, _ in made.flags):
+                made.keys["side"], made.carried, made.side_span = sides[0], True, spoken[0][1]
+                made.flags = [f for f in made.flags if f[0] != "side_missing"]
+                made.flag("side_carried", "info", f"The side ({sides[0]}) was said later in the same sentence.")
+
+    def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
+        said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
+        if said:
+            before = self.carried.sides
+            group = next(g for g in st.groups if g.sides_said)
+            self.carried.set_sides(said, (group.start, group.end))
+            same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
+            self.carried.opposed = bool(same_line) and before != said and len(said) == 1
+        digits = {m.keys["digit"] for m in made if m.concept.digit is None} - {None}
+        if any(spot.digit for spot in spots):
+            self.carried.digit = digits.pop() if len(digits) == 1 else None
+        elif any(spot.joint in {"wrist", "elbow", "druj"} or spot.plural for spot in spots):
+            self.carried.digit = None
+        joints = {m.keys["joint"] for m in made} - {None}
+        if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
+            self.carried.joint = joints.pop()
+
+    def _joint(self, spots: tuple[Spot, ...]) -> str | None:
+        for spot in spots or self.subject:
+            if spot.joint:
+                return spot.joint
+        return self.carried.joint
+
+    def _places(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> tuple[Spot, ...]:
+        """The statement's places, completed from its line, its neighbour or the heading."""
+        bare = all(not (spot.given() - {"side", "aspect"}) for spot in spots)
+        if not bare:
+            return spots
+        previous = self.history[-1] if self.history and self.history[-1].statement.line == st.line else None
+        base: tuple[Spot, ...] = ()
+        if st.there and self.history:
+            base = self.history[-1].spots
+        elif self.subject and self.subject != spots:
+            base = self.subject
+        elif previous and own and previous.spots and st.joined in {"and", "or", "with", ","} and not (st.negation and not st.listed):
+            base = previous.spots
+        elif any(s.aspect for s in spots) and self.history:
+            base = self.history[-1].spots
+        elif self.carried.heading.given():
+            base = (self.carried.heading,)
+        if any(spot.hand for spot in spots):
+            return spots
+        return _overlay(base, spots) if base else spots
+
+    def _source(self, st: Statement) -> Said | None:
+        """The earlier statement that an elliptical one continues, if what it says fits."""
+        if st.unknown:
+            return None
+        for said in reversed(self.history[-4:]):
+            concepts = [n.concept for n in said.named]
+            if st.line - said.statement.line > 1:
+                return None
+            if st.numbers and not st.statuses:
+                if any(takes_number(c) and any(fits(c, n) for n in st.numbers) for c in concepts):
+                    return said
+            elif st.statuses or st.negation or st.same_result:
+                if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
+                    return said
+            elif st.mode or st.groups:
+                return said if st.mode is None and st.groups and st.joined in {"and", "or"} else None
+        return None
+
+    def _deviation(self, st: Statement, spots: tuple[Spot, ...]) -> Named | None:
+        """ "radial fifteen, ulnar thirty" after wrist movements are deviations."""
+        if not (st.numbers and spots and all(s.aspect in {"radial", "ulnar"} and not s.joint and not s.digit for s in spots)):
+            return None
+        last = self.history[-1].named[0].concept if self.history else None
+        if last is None or last.joint != "wrist" or last.kind != "movement":
+            return None
+        concept = self.lexicon.concepts[f"wrist_{spots[0].aspect}_deviation"]
+        return Named(concept, tuple(replace(s, aspect=None) for s in spots))
+
+    def _nothing(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> None:
+        if not own and spots and not st.statuses and not st.negation:
+            self._heading(st, spots)
+            if not st.numbers:
+                return
+        said = set().union(*st.statuses) if st.statuses else set()
+        if not own and "normal" in said and spots and not st.numbers and any(s.hand or s.side for s in spots):
+            self._general(st, spots)
+            return
+        if own or st.numbers or spots:
+            self.lost.append((st.start, st.end, "what this is about was not clear"))
+
+    def _fields(
+        self, st: Statement, one: Named, index: int, of: int, part: str | None, source: Said | None
+    ) -> list[Made]:
+        concept = one.concept
+        if part == "reported" and concept.part in EXAMINATION:
+            self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
+            return []
+        spots = one.spots or self._default_spots(st)
+        readings = [n for n in st.numbers if fits(concept, n)]
+        other = [n for n in st.numbers if n not in readings]
+        joints = {s.joint for s in spots if s.joint} or ({concept.joint} if concept.joint else set())
+        verdict = settle_status(
+            concept, _telling(st, concept, one), negated=st.negation is not None, after=st.negation_after, double=st.double_negation,
+            form_status=one.sets.get("status"), observed=one.observed, valued=bool(readings) or st.neutral,
+        )  # fmt: skip
+        if concept.id == "range_of_motion" and verdict.status == "normal" and joints and not readings:
+            if st.short_of:
+                verdict = replace(verdict, status="reduced")
+            expand = self.namer.expands
+            if all(j in expand for j in joints):
+                return [
+                    made
+                    for joint in sorted(joints)
+                    for name in expand[joint]
+                    for made in self._fields(
+                        st, Named(self.lexicon.concepts[name], tuple(s for s in spots if s.joint == joint) or spots, {"status": "normal"}, expanded="full range"),
+                        0, 1, part, source,
+                    )
+                ]  # fmt: skip
+        out: list[Made] = []
+        pairs = self._assign(concept, spots, readings, index, of, st)
+        mode_said = one.sets.get("mode") or st.mode or (self.carried.mode if readings and concept.kind == "movement" else None)
+        modes = ["active", "passive"] if mode_said == "both" else [mode_said]
+        for spot, reading, trial in pairs:
+            for mode in modes:
+                made = self._one(st, one, concept, spot, reading, trial, mode, verdict.status, verdict.unclear, part)
+                if made is not None:
+                    out.append(made)
+        for made in out:
+            for number in other:
+                self._qualify(made, number)
+        return out
+
+    def _default_spots(self, st: Statement) -> tuple[Spot, ...]:
+        return st.spots() or (Spot(),)
+
+    def _assign(
+        self, concept: Concept, spots: tuple[Spot, ...], readings: list[Reading], index: int, of: int, st: Statement
+    ) -> list[tuple[Spot, Reading | None, int | str | None]]:
+        """Which number goes with which place."""
+        if not readings:
+            return [(spot, None, None) for spot in spots]
+        if of > 1 and len(st.numbers) == of:
+            return [(spot, st.numbers[index], None) for spot in spots]
+        if len(spots) > 1 and len(readings) == len(spots):
+            return [(spot, reading, None) for spot, reading in zip(spots, readings, strict=True)]
+        if concept.kind == "strength" and st.mean:
+            return [(spot, readings[0], "mean") for spot in spots]
+        if concept.kind == "strength" and len(readings) > 1:
+            return [(spot, r, n) for spot in spots for n, r in enumerate(readings, start=1)]
+        return [(spot, readings[0], None) for spot in spots]
+
+    def _one(
+        self, st: Statement, one: Named, concept: Concept, spot: Spot, reading: Reading | None, trial: int | str | None,
+        mode: str | None, status: str | None, unclear: str | None, part: str | None,
+    ) -> Made | None:  # fmt: skip
+        keys = self._place_keys(concept, spot, one, st)
+        made = Made(concept, keys, (st.start, st.end), self.batch, st.line)
+        if reading is not None:
+            said = self._words(reading.start, reading.end)
+            in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
+            valued = settle_value(concept, reading, said, short_of=st.short_of, beyond=st.beyond, unit_in_force=in_force)
+            keys |= valued.keys
+            made.flags += valued.flags
+            if reading.unit:
+                self.carried.unit, self.carried.unit_concept = reading.unit, concept.id
+            if len([n for n in st.numbers if fits(concept, n)]) > 1 and trial is None and not (one.spots and len(one.spots) > 1):
+                if not (st.numbers and len(st.numbers) == len(st.concepts) + len(st.movements)):
+                    made.flag("number_unclear", "check", "More than one number was said here; the first is taken.")
+            if concept.kind not in {"finding"}:
+                status = "not_assessed" if status == "not_assessed" else None
+        elif st.neutral and concept.kind == "movement" and "value" in concept.takes and not st.statuses:
+            keys |= {"value": 0.0, "unit": concept.unit}
+            status = None
+        if trial is not None:
+            keys["trial"] = trial
+        keys["status"] = status if concept.statuses else None
+        if status is None and keys.get("value") is None and keys.get("low") is None and concept.statuses:
+            return None
+        if not concept.statuses and takes_number(concept) and keys.get("value") is None and keys.get("low") is None:
+            return None
+        if "severity" in concept.takes and status not in {"absent", "not_assessed"}:
+            keys["severity"] = one.sets.get("severity") or st.severity
+        if "mode" in concept.takes:
+            keys["mode"] = mode
+        keys["certainty"] = one.sets.get("certainty") or (st.certainty if concept.part == "impression" else None)
+        if one.sets.get("qualifier") and "qualifier" not in keys:
+            keys["qualifier"] = one.sets["qualifier"]
+        if st.position:
+            keys["position"] = st.position
+        self._doubts(made, st, one, unclear)
+        self._settle_side(made, spot, one, part)
+        return made
+
+    def _doubts(self, made: Made, st: Statement, one: Named, unclear: str | None) -> None:
+        concept = made.concept
+        if unclear:
+            made.flag("negation_unclear", "check", f"Check present or absent: {unclear}.")
+        if one.expanded:
+            made.flag("expanded", "info", f"Stands for a collective phrase ({one.expanded}).")
+        if concept.id in self.namer.both_ways and set().union(*st.statuses, set()) & {"positive", "negative"}:
+            words = set().union(*st.statuses, set())
+            if not words & {"normal", "reduced", "absent"} and "status" not in one.sets:
+                made.flag("result_unclear", "check", f"\"Positive\" and \"negative\" are used both ways for {concept.preferred}.")
+        if st.addressed:
+            made.flag("speaker_unclear", "check", "The words speak to the patient, or may be another person's.")
+        if st.retracts == "replace":
+            made.flag("self_corrected", "info", "The speaker corrected this.")
+
+    def _place_keys(self, concept: Concept, spot: Spot, one: Named, st: Statement) -> dict[str, Any]:
+        keys: dict[str, Any] = {"side": None}
+        site = self._site(concept, spot)
+        for key in ("digit", "joint", "structure", "aspect"):
+            fixed = getattr(concept, key, None)
+            value = one.sets.get(key) or (site if key == "structure" and site else getattr(spot, key))
+            keys[key] = fixed or (value if key in concept.takes else None)
+        if "joint" in concept.takes and keys["joint"] is None and one.sets.get("joint"):
+            keys["joint"] = one.sets["joint"]
+        if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
+            keys["joint"] = None
+        self._digit(concept, spot, keys, st)
+        return keys
+
+    def _site(self, concept: Concept, spot: Spot) -> str | None:
+        if concept.id not in {"tinel_test", "scratch_collapse_test"}:
+            return None
+        table = {form: site for site, forms in self.lexicon.language.get("site", {}).items() for form in forms}
+        if spot.structure and spot.joint:
+            return table.get(f"{spot.structure} {spot.joint}", spot.structure)
+        return spot.structure or table.get(spot.joint or "")
+
+    def _digit(self, concept: Concept, spot: Spot, keys: dict[str, Any], st: Statement) -> None:
+        if keys["digit"] or "digit" not in concept.takes or spot.plural or spot.hand:
+            return
+        if keys["joint"] in self.lexicon.joints and (digits := self.lexicon.joints[keys["joint"]].digits) and len(digits) == 1:
+            keys["digit"] = digits[0]
+            return
+        structure = self.lexicon.structures.get(keys["structure"] or "")
+        needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
+                 or concept.id in {"tendon_integrity", "composite_flexion", "triggering", "tendon_sheath_nodule"})  # fmt: skip
+        if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
+            keys["digit"] = self.carried.digit
+
+    def _settle_side(self, made: Made, spot: Spot, one: Named, part: str | None) -> None:
+        concept, keys = made.concept, made.keys
+        if "side" not in concept.takes:
+            return
+        if one.sets.get("side"):
+            keys["side"] = one.sets["side"]
+            return
+        side = self._side(spot.side)
+        if side:
+            keys["side"] = side
+            if spot.side in {"other", "same"}:
+                made.flag("side_carried", "check", "\"Other side\" or \"this side\" is read from the side spoken before.")
+            return
+        if concept.id == "hand_dominance":
+            return
+        carried = self.carried
+        if concept.part in EXAMINATION or concept.part == "impression":
+            if carried.sides:
+                keys["side"] = carried.sides[0]
+                made.carried, made.side_span = True, carried.said
+                fresh = carried.fresh(made.span[0]) and concept.part != "impression"
+                made.flag("side_carried", "info" if fresh else "check", f"The side ({keys['side']}) was said earlier, not here.")
+                return
+            made.flag("side_missing", "check", "No side was said and none is in force.")
+        else:
+            made.flag("side_missing", "check", "No side was said here.")
+
+    def _qualify(self, made: Made, number: Reading) -> None:
+        """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""
+        if "qualifier" not in made.concept.takes or number.unit is None:
+            return
+        start = number.start
+        while start > 0 and self.tokens[start - 1].text in {"at", "in", "after", "within", "about", "around"} and not self.tokens[start - 1].stop:
+            start -= 1
+        words = self._words(start, number.end)
+        made.keys["qualifier"] = made.keys.get("qualifier") or words
+
+    def _words(self, start: int, end: int) -> str:
+        return " ".join(t.text for t in self.tokens[start:end])
+
+    # --- whole statements of other kinds ---------------------------------------------------------------------
+
+    def _general(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        concept = self.lexicon.concepts["normal_examination"]
+        sides = [s for spot in spots if (s := self._side(spot.side))] or [None]
+        for side in dict.fromkeys(sides):
+            made = Made(concept, {"side": side, "status": "present"}, (st.start, st.end), self.batch, st.line)
+            if side is None:
+                self._settle_side(made, Spot(), Named(concept, ()), None)
+            self.made.append(made)
+        said = tuple(s for s in dict.fromkeys(sides) if s)
+        if said:
+            self.carried.set_sides(said, (st.start, st.end))
+
+    def _copy(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        """ "Same on the left": the findings just made on the other side, without numbers, each to be checked."""
+        targets = [s for spot in spots if (s := self._side(spot.side))]
+        never = set(self.lexicon.language.get("never_copied", {}).get("concept", ()))
+        if len(targets) != 1 or not self.made:
+            self.lost.append((st.start, st.end, "\"same\" without a clear side to copy from"))
+            return
+        target = targets[0]
+        source: list[Made] = []
+        part = self.made[-1].concept.part
+        for made in reversed(self.made):
+            if made.concept.part != part or made.keys["side"] in {None, target} or made.concept.part not in EXAMINATION:
+                break
+            source.append(made)
+        for made in reversed(source):
+            numeric = made.keys.get("value") is not None or made.keys.get("low") is not None
+            if numeric or made.concept.id in never:
+                continue
+            copy = Made(made.concept, {**made.keys, "side": target}, made.span, self.batch, st.line)
+            copy.more_spans.append((st.start, st.end))
+            copy.flag("copied_side", "check", f"Copied from the other side by \"{self._words(st.start, st.end)}\".")
+            self.made.append(copy)
+        self.last_batch = self.batch
+        self.carried.set_sides((target,), (st.start, st.end))
+
+    def _take_back(self, st: Statement) -> None:
+        last = [m for m in self.made if m.batch == self.last_batch]
+        if st.retracts == "again":
+            self.again = True
+        elif st.retracts == "flip":
+            for made in last:
+                if made.keys.get("status") in {"present", "positive", "normal"}:
+                    made.keys["status"] = {"present": "absent", "positive": "negative", "normal": "reduced"}[made.keys["status"]]
+                    made.retraction_spans.append((st.start, st.end))
+                    made.flag("self_corrected", "check", "The speaker took this back.")
+        else:
+            lines = {m.line for m in last}
+            for made in [m for m in self.made if m.batch == self.last_batch or (m.line in lines and m.line != st.line)]:
+                self.made.remove(made)
+                self.lost.append((*made.span, "taken back by the speaker"))
+
+
+def _telling(st: Statement, concept: Concept, one: Named) -> list[frozenset[str]]:
+    """The words of status that speak of this concept: "complete wrist drop" is no normal wrist drop."""
+    if concept.kind not in {"finding", "impression", "plan", "context"} or one.observed or not st.concepts:
+        return st.statuses
+    start = min(m.start for m in st.concepts)
+    return [s for i, s in enumerate(st.statuses) if i >= len(st.status_at) or st.status_at[i] > start or "normal" not in s]
+
+
+def _without(sets: Any, key: str) -> dict[str, str]:
+    return {k: v for k, v in sets.items() if k != key}
+
+
+def _overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...]:
+    """Lay what was newly said over what was said before; a new joint or structure drops the old place."""
+    if not spots:
+        return base
+    if not base:
+        return spots
+    out = []
+    for new in spots:
+        given = new.given()
+        for old in base:
+            if given & {"joint", "structure"}:
+                old = replace(old, joint=None, structure=None, aspect=None)
+            if "digit" in given and "joint" not in given and old.joint in {"wrist", "elbow", "druj"}:
+                old = replace(old, joint=None)
+            if new.hand:
+                old = Spot(side=old.side)
+            merged = {k: getattr(new, k) if getattr(new, k) is not None else getattr(old, k) for k in ("side", "digit", "joint", "structure", "aspect")}
+            out.append(Spot(**merged, plural=new.plural or (old.plural and not given & {"joint", "digit"}), hand=new.hand))
+    return tuple(dict.fromkeys(out))
+
+
+__all__ = ["SENSATION", "Assembler", "Made", "Said"]

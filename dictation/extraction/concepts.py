@@ -1,0 +1,191 @@
+"""Which concept a statement is about: the modelling choices of the record (DEVELOPERS.md, "Modelling choices").
+
+A movement word takes its joint ("flexion" of the wrist), a tendon said to be intact is tendon integrity, a grasp with
+kilograms is a strength, a muscle with a grade is its power, wasting of the thenar eminence is thenar wasting. The tables
+are in lexicon/language.yaml; the grammar that uses them is here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from dictation.extraction.places import FINGERS, Spot
+from dictation.extraction.statements import Statement
+from dictation.extraction.tokens import Token
+from dictation.extraction.values import grade
+from dictation.lexicon.entries import Concept, Lexicon
+
+SENSATION = {"gross_sensation", "light_touch", "pinprick_sensation"}
+TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
+JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A concept a statement is about, with what its form carries and the places it holds for."""
+
+    concept: Concept
+    spots: tuple[Spot, ...]
+    sets: Mapping[str, str] = field(default_factory=dict)
+    observed: bool = False
+    expanded: str | None = None
+
+
+class Namer:
+    """Names the concepts of statements, by the tables of one lexicon."""
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        self.lexicon = lexicon
+        language = lexicon.language
+        self.power_of = _inverted(language.get("power_of", {}))
+        self.narrower = _inverted(language.get("narrower", {}))
+        self.offered_as = _inverted(language.get("offered_as", {}))
+        self.reported_as = _inverted(language.get("reported_as", {}))
+        self.result_of = _inverted(language.get("result_of", {}))
+        self.measured_as = _inverted(language.get("measured_as", {}))
+        self.expands = language.get("expands", {})
+        self.both_ways = frozenset(language.get("both_ways", {}).get("test", ()))
+
+    def name(
+        self, st: Statement, spots: Sequence[Spot], tokens: Sequence[Token], *, part: str | None, joint: str | None
+    ) -> list[Named]:
+        """Return what the statement names. joint: the joint in force, for a bare movement word."""
+        out: list[Named] = []
+        for m in st.concepts:
+            concept = self.lexicon.concepts[m.id]
+            surface = " ".join(t.text for t in tokens[m.start : m.end])
+            for named in self._one(concept, st, tuple(spots), surface, part):
+                out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed))
+        for m in st.movements:
+            out += self._movement(m.id, st, tuple(spots), joint)
+        if not out and not st.concepts and not st.movements:
+            out = self._unnamed(st, tuple(spots))
+        return out
+
+    def _one(
+        self, concept: Concept, st: Statement, spots: tuple[Spot, ...], surface: str, part: str | None
+    ) -> list[Named]:
+        concepts = self.lexicon.concepts
+        if st.nerves and (concept.id in SENSATION or concept.id.endswith("nerve_sensation")):
+            return self._nerves(concept, st, spots)
+        if concept.id == "gross_sensation" and spots and all(s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in spots):
+            return [Named(concepts["digital_nerve_sensation"], spots)]
+        if concept.id in self.result_of and st.statuses and set().union(*st.statuses) & {"normal", "abnormal", "altered"}:
+            concept = concepts[self.result_of[concept.id]]
+        if concept.id in self.reported_as and part == "reported":
+            concept = concepts[self.reported_as[concept.id]]
+        if concept.id in self.offered_as and part == "impression":
+            concept = concepts[self.offered_as[concept.id]]
+        graded = any(grade(n) for n in st.numbers)
+        plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
+        if concept.id in self.power_of and (st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")):
+            if not (concept.kind == "strength" and not plainly_graded):
+                concept = concepts[self.power_of[concept.id]]
+        elif concept.id in self.measured_as and (st.power or (st.numbers and not plainly_graded)):
+            kilos = any(n.unit in {"kg", "[lb_av]"} or (n.value or 0) > 5 for n in st.numbers)
+            if kilos or "pinch" in self.measured_as[concept.id] or not graded:
+                concept = concepts[_pinch(self.measured_as[concept.id], surface)]
+        if concept.id == "grip_power" and st.strength:
+            concept = concepts["grip_strength"]
+        return self._narrow(concept, spots)
+
+    def _narrow(self, concept: Concept, spots: tuple[Spot, ...]) -> list[Named]:
+        """Split by place where a place has a concept of its own."""
+        out: dict[str, list[Spot]] = {}
+        for spot in spots or (Spot(),):
+            key = concept.id
+            for place in (spot.structure, spot.joint, spot.digit):
+                if place and f"{concept.id} {place}" in self.narrower:
+                    key = self.narrower[f"{concept.id} {place}"]
+                    break
+            out.setdefault(key, []).append(spot)
+        return [Named(self.lexicon.concepts[key], tuple(s)) for key, s in out.items()]
+
+    def _nerves(self, concept: Concept, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
+        names: list[str] = []
+        for nerve in st.nerves:
+            names += ["median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"] if nerve == "all" else [nerve]
+        if concept.id.endswith("nerve_sensation"):
+            names.append(concept.id)
+        sets = {} if concept.id not in SENSATION - {"gross_sensation"} else {"qualifier": concept.preferred.lower()}
+        expanded = "all nerve distributions" if "all" in st.nerves else None
+        return [Named(self.lexicon.concepts[n], spots, sets, expanded=expanded) for n in dict.fromkeys(names)]
+
+    def _movement(self, movement: str, st: Statement, spots: tuple[Spot, ...], joint: str | None) -> list[Named]:
+        concepts = self.lexicon.concepts
+        groups: dict[tuple[str, ...], list[Spot]] = {}
+        if movement in self.expands:
+            groups[self.expands[movement]] = list(spots)
+            spots = ()
+        for spot in spots or ((Spot(),) if not groups else ()):
+            ids = _movement_ids(movement, spot, joint)
+            if ids:
+                groups.setdefault(ids, []).append(spot)
+        out = []
+        plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
+        for ids, members in groups.items():
+            for name in ids:
+                if (st.power or plainly_graded) and name in self.power_of:
+                    name = self.power_of[name]
+                expanded = movement.replace("_", " ") if len(ids) > 1 else None
+                if name in concepts:
+                    out.append(Named(concepts[name], tuple(members), expanded=expanded))
+        return out
+
+    def _unnamed(self, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
+        """Statements of places alone: a tendon intact, a muscle graded, a joint with its arc."""
+        concepts = self.lexicon.concepts
+        if st.nerves and st.statuses and not st.numbers:
+            return self._nerves(concepts["gross_sensation"], st, spots)
+        tendons = [s for s in spots if s.structure and (s.structure in self.power_of or _tendon(s.structure))]
+        if tendons:
+            graded = [s for s in tendons if s.structure in self.power_of]
+            if graded and (st.power or any(grade(n) for n in st.numbers)):
+                by: dict[str, list[Spot]] = {}
+                for spot in graded:
+                    by.setdefault(self.power_of[spot.structure or ""], []).append(spot)
+                return [Named(concepts[k], tuple(v)) for k, v in by.items()]
+            if st.statuses and set().union(*st.statuses) & TENDON_STATUS:
+                return [Named(concepts["tendon_integrity"], tuple(tendons))]
+        joints = [s for s in spots if s.joint]
+        if joints and st.numbers and any(n.low is not None for n in st.numbers):
+            return [Named(concepts["range_of_motion"], tuple(joints))]
+        return []
+
+
+def _inverted(table: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+    return {form: meaning for meaning, forms in table.items() for form in forms}
+
+
+def _pinch(measured: str, surface: str) -> str:
+    if measured == "tip_pinch_strength" and any(w in surface for w in ("tripod", "chuck", "palmar", "three")):
+        return "tripod_pinch_strength"
+    return measured
+
+
+def _tendon(structure: str) -> bool:
+    return structure.startswith(("flexor_", "extensor_", "abductor_", "palmaris")) and not structure.endswith(
+        ("compartment", "retinaculum", "mechanism", "sheath")
+    ) or structure in {"triceps_tendon", "distal_biceps_tendon", "central_slip", "terminal_extensor_tendon"}
+
+
+def _movement_ids(movement: str, spot: Spot, joint: str | None) -> tuple[str, ...]:
+    place = spot.joint
+    if movement in {"abduction", "adduction"}:
+        if spot.digit == "thumb":
+            return ("thumb_palmar_abduction" if movement == "abduction" else "thumb_adduction",)
+        return (f"finger_{movement}",)
+    if movement == "hyperextension":
+        return ("hyperextension",)
+    if place in JOINT_MOVEMENTS:
+        return (f"{place}_{movement}",)
+    if spot.digit == "thumb" and place in {None, "cmc"}:
+        return (f"thumb_{movement}",) if place or joint not in {"mcp", "ip"} else (f"{joint}_{movement}",)
+    if spot.digit in FINGERS and place is None and joint in {"mcp", "pip", "dip"}:
+        return (f"{joint}_{movement}",)
+    if spot.digit in FINGERS and place is None:
+        return (f"composite_{movement}",)
+    if place is None and joint in JOINT_MOVEMENTS:
+        return (f"{joint}_{movement}",)
+    return ()

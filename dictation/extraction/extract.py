@@ -1,0 +1,231 @@
+"""From corrected words to fields: the order of extraction, written down once.
+
+words -> tokens -> mentions and numbers -> lines and clauses -> items -> statements -> made fields -> record fields.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from dictation.extraction.assembly import Assembler, Made
+from dictation.extraction.concepts import Namer
+from dictation.extraction.items import Item, build_items
+from dictation.extraction.matching import Mention, TermMatcher
+from dictation.extraction.numbers import find_numbers
+from dictation.extraction.positions import find_positions
+from dictation.extraction.speech import REASONS, Clause, classify, split_lines
+from dictation.extraction.statements import Builder
+from dictation.extraction.tokens import Token, tokenise
+from dictation.lexicon.entries import Lexicon
+from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
+from dictation.transcript import CorrectedTranscript
+
+CLINICAL = {"concept", "joint", "structure", "digit"}
+
+
+@dataclass(slots=True)
+class Extraction:
+    """What was found: fields in the order spoken, runs under one carried side, and speech that became no field."""
+
+    fields: list[RecordField] = field(default_factory=list)
+    runs: list[Run] = field(default_factory=list)
+    unplaced: list[Unplaced] = field(default_factory=list)
+
+
+@lru_cache(maxsize=2)
+def _matcher(checksum: str, personal: str | None, held: _Held) -> tuple[TermMatcher, Namer]:
+    return TermMatcher(held.lexicon), Namer(held.lexicon)
+
+
+class _Held:
+    """Carries a lexicon through the cache, which is keyed by its checksums."""
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        self.lexicon = lexicon
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Held)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
+    """Return what a dictation says, every value with the words it rests on. Raises nothing for any words."""
+    matcher, namer = _matcher(lexicon.checksum, lexicon.personal_sha256, _Held(lexicon))
+    tokens = tokenise(transcript, matcher.variants, matcher.spelled)
+    mentions = matcher.find(tokens)
+    numbers = find_numbers(tokens, lexicon.language)
+    parts = {c.id: c.part for c in lexicon.concepts.values()}
+    assembler = Assembler(lexicon, namer, tokens)
+    silent: list[tuple[Clause, str]] = []
+    by_line = _by_line(mentions, split_lines(tokens))
+    for number, (span, here) in enumerate(by_line):
+        clauses = classify(tokens, span, here, parts, numbers)
+        silent += [(c, REASONS[c.reason]) for c in clauses if c.reason]
+        for group in _statement_spans(clauses):
+            _read(tokens, group, here, numbers, number, assembler)
+        assembler.close_line(number)
+    words = _Words(transcript, tokens)
+    return _finish(assembler, silent, mentions, words)
+
+
+def _by_line(mentions: Sequence[Mention], spans: Sequence[tuple[int, int]]) -> list[tuple[tuple[int, int], list[Mention]]]:
+    out: list[tuple[tuple[int, int], list[Mention]]] = []
+    k = 0
+    for span in spans:
+        here = []
+        while k < len(mentions) and mentions[k].start < span[1]:
+            if mentions[k].end <= span[1]:
+                here.append(mentions[k])
+            k += 1
+        out.append((span, here))
+    return out
+
+
+def _statement_spans(clauses: Sequence[Clause]) -> list[tuple[int, int, bool]]:
+    """Runs of neighbouring clauses that are the clinician's statements."""
+    out: list[tuple[int, int, bool]] = []
+    for clause in clauses:
+        if clause.reason:
+            continue
+        if out and out[-1][1] == clause.start and out[-1][2] == clause.addressed:
+            out[-1] = (out[-1][0], clause.end, clause.addressed)
+        else:
+            out.append((clause.start, clause.end, clause.addressed))
+    return out
+
+
+def _read(
+    tokens: Sequence[Token], group: tuple[int, int, bool], here: Sequence[Mention], numbers: Sequence, line: int,  # type: ignore[type-arg]
+    assembler: Assembler,
+) -> None:  # fmt: skip
+    start, end, addressed = group
+    inside = [n for n in numbers if start <= n.start < end]
+    items = build_items(tokens, here, inside, start, end)
+    items, positions = find_positions(items, tokens)
+    for st in Builder(items, line, assembler.kinds).read():
+        st.addressed = addressed
+        st.position = next((text for at, text in positions if st.start <= at <= st.end + 2), None)
+        assembler.take(st, _part(st.start, st.end, start, here))
+
+
+def _part(start: int, end: int, line_start: int, here: Sequence[Mention]) -> str | None:
+    """The part a heading or cue puts a statement in: the last one said before it in its line."""
+    cues = [m for m in here if m.kind == "part" and line_start <= m.start <= start + 1]
+    cues = [m for m in cues if m.id in {"impression", "plan", "reported"} or m.start <= line_start + 1]
+    return max(cues, key=lambda m: (m.start, m.end)).id if cues else None
+
+
+class _Words:
+    """Leads a span of tokens back to corrected words, heard words and seconds."""
+
+    def __init__(self, transcript: CorrectedTranscript, tokens: Sequence[Token]) -> None:
+        self.transcript, self.tokens = transcript, tokens
+
+    def heard(self, start: int, end: int) -> tuple[int, int]:
+        """The span of heard words."""
+        corrected = self.transcript.corrected
+        first, last = corrected[self.tokens[start].word], corrected[self.tokens[max(start, end - 1)].word]
+        return first.from_[0], max(first.from_[1], last.from_[1])
+
+    def evidence(self, role: str, start: int, end: int) -> Evidence:
+        """The stretch as evidence."""
+        i, j = self.heard(start, end)
+        words = self.transcript.heard.words[i:j]
+        a, b = self.tokens[start].word, self.tokens[max(start, end - 1)].word
+        return Evidence(
+            role=role,  # type: ignore[arg-type]
+            said=" ".join(w.said for w in words),
+            corrected=" ".join(c.text for c in self.transcript.corrected[a : b + 1]),
+            words=(i, j), start=words[0].start if words else None, end=words[-1].end if words else None,
+        )  # fmt: skip
+
+    def unplaced(self, start: int, end: int, reason: str) -> Unplaced:
+        """The stretch as unplaced speech."""
+        e = self.evidence("statement", start, end)
+        return Unplaced(text=e.said, start=e.start, end=e.end, reason=reason)
+
+
+def _finish(
+    assembler: Assembler, silent: Sequence[tuple[Clause, str]], mentions: Sequence[Mention], words: _Words
+) -> Extraction:
+    out = Extraction()
+    made = sorted(assembler.made, key=lambda m: (m.span[0], m.batch))
+    seen: dict[str, int] = {}
+    for one in made:
+        out.fields.append(_record_field(one, words, seen))
+    out.runs = _runs(made, out.fields, words)
+    covered = [False] * (len(words.tokens) + 1)
+    for one in made:
+        for a, b in [one.span, *one.more_spans, *one.retraction_spans]:
+            covered[a:b] = [True] * (b - a)
+    stretches = [(a, b, reason) for a, b, reason in assembler.lost if b > a]
+    stretches += [(c.start, c.end, reason) for c, reason in silent if _clinical(c.start, c.end, mentions, words.tokens)]
+    stretches += _leftover(covered, mentions, stretches, words)
+    for a, b, reason in sorted(stretches):
+        if b > a and (reason.startswith("taken back") or not all(covered[a:b])):
+            out.unplaced.append(words.unplaced(a, b, reason))
+    return out
+
+
+def _clinical(start: int, end: int, mentions: Sequence[Mention], tokens: Sequence[Token]) -> bool:
+    """Whether a stretch names a term, or a side with a part of the body."""
+    inside = [m for m in mentions if start <= m.start and m.end <= end]
+    terms = [m for m in inside if m.kind in CLINICAL]
+    return any(m.kind == "concept" for m in terms) or (bool(terms) and any(m.kind == "side" for m in inside))
+
+
+def _leftover(
+    covered: Sequence[bool], mentions: Sequence[Mention], known: Sequence[tuple[int, int, str]], words: _Words
+) -> list[tuple[int, int, str]]:
+    """Concepts that no field, and no stretch already shown, accounts for."""
+    out: list[tuple[int, int, str]] = []
+    shown = [False] * len(covered)
+    for a, b, _ in known:
+        shown[a:b] = [True] * (b - a)
+    for m in mentions:
+        if m.kind == "concept" and not m.observed and not any(covered[m.start : m.end]) and not any(shown[m.start : m.end]):
+            a, b = m.start, m.end
+            while a > 0 and m.start - a < 4 and not words.tokens[a - 1].stop and not covered[a - 1]:
+                a -= 1
+            while b < len(words.tokens) and b - m.end < 4 and not words.tokens[b - 1].stop and not covered[b]:
+                b += 1
+            out.append((a, b, "named without a result"))
+            shown[a:b] = [True] * (b - a)
+    return out
+
+
+def _record_field(one: Made, words: _Words, seen: dict[str, int]) -> RecordField:
+    evidence = [words.evidence("statement", *one.span)]
+    evidence += [words.evidence("statement", *span) for span in one.more_spans]
+    evidence += [words.evidence("retraction", *span) for span in one.retraction_spans]
+    if one.side_span is not None:
+        evidence.append(words.evidence("side", *one.side_span))
+    keys = {k: v for k, v in one.keys.items() if v is not None}
+    name = ".".join(str(p) for p in (f"w{evidence[0].words[0]}", one.concept.id, *(keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "trial"))) if p)
+    seen[name] = seen.get(name, 0) + 1
+    return RecordField(
+        id=name if seen[name] == 1 else f"{name}.{seen[name]}", part=one.concept.part, concept=one.concept.id,  # type: ignore[arg-type]
+        evidence=evidence, flags=[Flag(code=FlagCode(c), level=level, message=m) for c, level, m in one.flags],  # type: ignore[arg-type]
+        **keys,
+    )  # fmt: skip
+
+
+def _runs(made: Sequence[Made], fields: Sequence[RecordField], words: _Words) -> list[Run]:
+    """Stretches under one carried side: from the words that set it to the last field that carried it."""
+    groups: dict[tuple[str, tuple[int, int]], list[int]] = {}
+    for i, one in enumerate(made):
+        if one.carried and one.side_span is not None and one.keys.get("side"):
+            groups.setdefault((one.keys["side"], one.side_span), []).append(i)
+    out = []
+    for (side, span), members in groups.items():
+        last = max(made[i].span[1] for i in members)
+        e = words.evidence("side", span[0], max(last, span[1]))
+        out.append(Run(side=side, words=e.words, start=e.start, end=e.end, fields=[fields[i].id for i in members]))  # type: ignore[arg-type]
+    return out
+
+
+__all__ = ["Extraction", "Item", "extract"]

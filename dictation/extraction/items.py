@@ -1,0 +1,92 @@
+"""A stretch of speech as a sequence of items: terms, numbers and the small words that join them.
+
+Of overlapping mentions the longest wins, then the leftmost; mentions of the same span stay together as readings of one
+item, and the grammar chooses between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from dictation.extraction.matching import Mention
+from dictation.extraction.numbers import Reading
+from dictation.extraction.tokens import Token
+
+CUES = {"cue", "part"}
+PREPOSITIONS = frozenset(
+    "on over of at in to from around along across for with under near within into through about by onto between "
+    "beneath behind above below distal proximal involving affecting down towards overlying".split()
+)
+DETERMINERS = frozenset("the a an his her their this that these those its any some your my both bilateral".split())
+VERBS = frozenset(
+    "is are was were has have had show shows showed look looks appear appears feel feels remain remains demonstrate "
+    "demonstrates measure measures measured reach reaches get gets give gives gave being be been exhibit lie read "
+    "come comes go goes only".split()
+)
+JOINERS = {"and": "and", "or": "or", "nor": "or", "plus": "and", "with": "with", "as": "as", "then": "and", "&": "and"}
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What stands in tokens[start:end]: mentions of one span, a number, or one small word.
+
+    word: the token's text where it is no term. comma, stop: a comma-like or sentence-like boundary after it.
+    """
+
+    start: int
+    end: int
+    mentions: tuple[Mention, ...] = ()
+    number: Reading | None = None
+    word: str = ""
+    comma: bool = False
+
+    def get(self, kind: str) -> Mention | None:
+        """The mention of this kind, if the item can be read so."""
+        return next((m for m in self.mentions if m.kind == kind), None)
+
+    def all(self, kind: str) -> tuple[Mention, ...]:
+        """All mentions of this kind."""
+        return tuple(m for m in self.mentions if m.kind == kind)
+
+    @property
+    def place(self) -> bool:
+        """Whether it can be read as a side, digit, joint, structure or aspect."""
+        return any(m.kind in {"side", "digit", "joint", "structure", "aspect", "region"} for m in self.mentions)
+
+
+@dataclass(slots=True)
+class Line:
+    """A sentence: its tokens' span and items, and what speaks of it as a whole."""
+
+    start: int
+    end: int
+    items: list[Item] = field(default_factory=list)
+
+
+def build_items(
+    tokens: Sequence[Token], mentions: Iterable[Mention], numbers: Sequence[Reading], start: int, end: int
+) -> list[Item]:
+    """Return the items of tokens[start:end], every token covered once."""
+    spans: dict[tuple[int, int], list[Mention]] = {}
+    for m in mentions:
+        if start <= m.start and m.end <= end and m.kind not in CUES:
+            spans.setdefault((m.start, m.end), []).append(m)
+    readings = {(n.start, n.end): n for n in numbers if start <= n.start and n.end <= end}
+    order = sorted({*spans, *readings}, key=lambda s: (s[0] - s[1] - (s in readings), s[0]))
+    taken = [False] * (end - start)
+    chosen: list[tuple[int, int]] = []
+    for i, j in order:
+        if not any(taken[i - start : j - start]):
+            taken[i - start : j - start] = [True] * (j - i)
+            chosen.append((i, j))
+    out = [
+        Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"})
+        for i, j in chosen
+    ]
+    out += [
+        Item(i, i + 1, (), None, tokens[i].text, tokens[i].stop in {",", ":"})
+        for i in range(start, end)
+        if not taken[i - start]
+    ]
+    return sorted(out, key=lambda item: item.start)

@@ -1,0 +1,93 @@
+"""Where the lexicon's terms stand in a dictation: the only file that meets a spaCy object.
+
+What goes in: tokens. What comes out: mentions, plain values with the span of tokens they cover. Patterns and dictations
+are made into words by the same tokeniser and handed over as ``Doc(words=...)``; a PhraseMatcher holds them all.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import spacy
+from spacy.matcher import PhraseMatcher
+from spacy.tokens import Doc
+
+from dictation.extraction.tokens import Token, form_tokens, normalise
+from dictation.lexicon.entries import Lexicon
+
+NOT_MATCHED = {
+    "variants", "power_of", "offered_as", "reported_as", "both_ways", "narrower", "site", "measured_as",
+    "expands", "never_copied", "result_of",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A term found in tokens[start:end]. kind: concept, digit, joint, structure, aspect, or a class of language.yaml.
+
+    id: the entry's id, or the meaning within the class. sets: field keys the form carries.
+    """
+
+    kind: str
+    id: str
+    start: int
+    end: int
+    sets: Mapping[str, str] = field(default_factory=dict)
+    observed: bool = False
+    plural: bool = False
+
+
+def _plural(text: str) -> bool:
+    return bool(parts := normalise(text.split()[-1])) and parts[-1][1]
+
+
+class TermMatcher:
+    """Finds every term of a lexicon. Built once a process; some thousands of patterns take a fraction of a second."""
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        self.variants = {
+            form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms
+        }
+        labels: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool]]] = defaultdict(list)
+        for room, kind in (
+            (lexicon.concepts, "concept"), (lexicon.digits, "digit"), (lexicon.joints, "joint"),
+            (lexicon.structures, "structure"), (lexicon.aspects, "aspect"),
+        ):  # fmt: skip
+            for term in room.values():
+                for form in term.spoken:
+                    words = form_tokens(form.text, self.variants)
+                    if words and not any((kind, term.id) == (k, i) for k, i, _, _ in labels[words]):
+                        labels[words].append((kind, term.id, form.sets, form.observed))
+        self.spelled = frozenset(w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6)
+        for name, meanings in lexicon.language.items():
+            if name in NOT_MATCHED:
+                continue
+            for meaning, forms in meanings.items():
+                for text in forms:
+                    words = form_tokens(text, self.variants)
+                    sets = {"plural": "yes" if _plural(text) else "no"} if name == "cue" else {}
+                    if words and not any((name, meaning) == (k, i) for k, i, _, _ in labels[words]):
+                        labels[words].append((name, meaning, sets, False))
+        self._nlp = spacy.blank("en")
+        self._labels = list(labels.values())
+        self._matcher = PhraseMatcher(self._nlp.vocab)
+        for number, words in enumerate(labels):
+            self._matcher.add(str(number), [Doc(self._nlp.vocab, words=list(words))])
+
+    def find(self, tokens: Sequence[Token]) -> list[Mention]:
+        """Return all mentions, overlapping ones included, ordered by start then by length, longest first."""
+        if not tokens:
+            return []
+        doc = Doc(self._nlp.vocab, words=[t.text for t in tokens])
+        out = []
+        for key, start, end in self._matcher(doc):
+            if any(t.stop for t in tokens[start : end - 1] if t.stop in ".?!;:,"):
+                continue
+            verb = "yes" if tokens[end - 1].plural else "no"
+            for kind, term, sets, observed in self._labels[int(self._nlp.vocab.strings[key])]:
+                if kind == "cue" and end - start == 1 and sets.get("plural") != verb:
+                    continue
+                out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural))
+        return sorted(out, key=lambda m: (m.start, -m.end))

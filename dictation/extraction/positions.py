@@ -1,0 +1,60 @@
+"""Positions of testing: "in thirty degrees of flexion", "with the elbow straight". They are no measurement.
+
+What goes in: items. What comes out: the items without those stretches, and each stretch in words with where it stood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictation.extraction.items import Item
+from dictation.extraction.tokens import Token
+
+LEADS = {"in", "at", "with"}
+POSTURES = {"flexed", "extended", "straight", "bent", "supinated", "pronated", "flexion", "extension", "neutral", "abducted", "adducted", "supination", "pronation"}
+JOINTS = {"elbow", "wrist", "forearm", "finger", "thumb", "shoulder", "joint", "mcp", "pip", "dip", "ip", "knuckle", "hand"}
+
+
+def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list[Item], list[tuple[int, str]]]:
+    """Return the remaining items and (token index, words) of each position."""
+    out: list[Item] = []
+    positions: list[tuple[int, str]] = []
+    i = 0
+    while i < len(items):
+        j = _position(items, tokens, i)
+        if j > i and out and _after_test(out):
+            positions.append((items[i].start, " ".join(t.text for t in tokens[items[i].start : items[j - 1].end])))
+            i = j
+            continue
+        out.append(items[i])
+        i += 1
+    return out, positions
+
+
+def _after_test(before: Sequence[Item]) -> bool:
+    """A position belongs to a test or finding; after a bare movement the same words are its measurement."""
+    return any(m.kind == "concept" for item in before[-8:] for m in item.mentions)
+
+
+def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
+    """The index after a position that starts at items[i], else i."""
+    if items[i].word not in LEADS:
+        return i
+    j = i + 1
+    if j < len(items) and items[j].number is not None:
+        number = items[j].number
+        if number is None or number.unit not in {"deg", None}:
+            return i
+        k = j + 1
+        if k + 1 < len(items) and items[k].word == "of" and tokens[items[k + 1].start].text in POSTURES:
+            return k + 2
+        return i
+    k = j
+    while k < len(items) and k - j < 4:
+        words = [t.text for t in tokens[items[k].start : items[k].end]]
+        if k > j and words[-1] in POSTURES:
+            return k + 1
+        if not (set(words) <= JOINTS | {"the", "full", "his", "her"}):
+            break
+        k += 1
+    return i

@@ -1,0 +1,136 @@
+"""Taking back: "correction, left", "sorry, seventy", "or rather the ring finger".
+
+The corrected value stands; the field's evidence holds both, and it carries ``self_corrected``. What goes in: the
+assembler with its last fields, and the statement that corrects. Whole statements taken back are the assembler's.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dictation.extraction.polarity import settle_status
+from dictation.extraction.values import fits, settle_value
+
+if TYPE_CHECKING:
+    from dictation.extraction.assembly import Assembler, Made
+    from dictation.extraction.places import Spot
+    from dictation.extraction.statements import Statement
+
+
+def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
+    """Correct the fields of the last statement; False where this statement stands on its own."""
+    last = [m for m in assembler.made if m.batch == assembler.last_batch]
+    if not last:
+        return False
+    spots = st.spots()
+    if st.concepts or st.movements:
+        return _replace_named(assembler, st, last, part)
+    if not (spots or st.numbers or st.statuses or st.negation or st.severity or st.mode):
+        return True
+    fixed: list[Made] = []
+    for made in last:
+        fixed += _patched(assembler, st, made, spots)
+    at = assembler.made.index(last[0])
+    for made in last:
+        assembler.made.remove(made)
+    assembler.made[at:at] = _unique(fixed)
+    sides = tuple(dict.fromkeys(s for spot in spots if (s := assembler.carried.resolve(spot.side or ""))))
+    if sides:
+        assembler.carried.set_sides(sides, (st.start, st.end))
+    return True
+
+
+def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot, ...]) -> list[Made]:
+    from dataclasses import replace as copy_of
+
+    concept = made.concept
+    out = []
+    for spot in spots or (None,):
+        new = copy_of(made, keys=dict(made.keys), flags=list(made.flags), retraction_spans=[*made.retraction_spans, made.span])
+        new.more_spans = [*made.more_spans, (st.start, st.end)]
+        if spot is not None:
+            for key in ("digit", "joint", "structure", "aspect"):
+                value = getattr(spot, key)
+                if value is not None and key in concept.takes and getattr(concept, key, None) is None:
+                    new.keys[key] = value
+                    if key == "structure":
+                        new.keys["joint"] = concept.joint
+                    if key == "joint" and concept.structure is None:
+                        new.keys["structure"] = None
+            side = assembler.carried.resolve(spot.side) if spot.side else None
+            if side and "side" in concept.takes:
+                new.keys["side"] = side
+                new.carried = False
+                new.flags = [f for f in new.flags if f[0] not in {"side_carried", "side_missing"}]
+        reading = next((n for n in st.numbers if fits(concept, n)), None)
+        if reading is not None:
+            said = " ".join(t.text for t in assembler.tokens[reading.start : reading.end])
+            unit = new.keys.get("unit")
+            negative = (new.keys.get("value") or 0) < 0
+            valued = settle_value(concept, reading, said, short_of=st.short_of or negative, beyond=st.beyond, unit_in_force=unit)
+            new.flags = [f for f in new.flags if f[0] not in {"number_unclear", "direction_unclear"}] + valued.flags
+            new.keys |= {"grade_sign": None, "comparator": None} | valued.keys
+        if st.statuses or st.negation:
+            verdict = settle_status(
+                concept, st.statuses, negated=st.negation is not None, after=st.negation_after, double=False,
+                form_status=None, observed=False, valued=reading is not None,
+            )  # fmt: skip
+            if verdict.status:
+                new.keys["status"] = verdict.status
+        if st.severity and "severity" in concept.takes:
+            new.keys["severity"] = st.severity
+        new.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
+        out.append(new)
+    return out
+
+
+def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: str | None) -> bool:
+    """A correction that names a concept replaces the last fields of the same concept, or of the same kind."""
+    ids = {m.id for m in st.concepts}
+    movements = bool(st.movements)
+    old = [m for m in last if m.concept.id in ids] or [
+        m for m in last if movements and m.concept.kind == "movement"
+    ] or [m for m in last if any(assembler.lexicon.concepts[i].kind == m.concept.kind for i in ids)]
+    if not old:
+        return False
+    for made in old:
+        assembler.made.remove(made)
+    before = len(assembler.made)
+    if not st.numbers and not st.statuses and not st.negation:
+        _inherit(st, old[0], assembler)
+    st.retracts = None
+    if not any(spot.side for spot in st.spots()) and old[0].keys.get("side"):
+        assembler.carried.set_sides((old[0].keys["side"],), old[0].span)
+    assembler.take(st, part)
+    new = assembler.made[before:]
+    if not new:
+        assembler.made += old
+        return True
+    for made in new:
+        made.retraction_spans.append(old[0].span)
+        made.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
+        for key in ("digit", "joint", "structure"):
+            if made.keys.get(key) is None and made.concept.id == old[0].concept.id and not (
+                made.keys.get("structure") or made.keys.get("joint")
+            ):
+                made.keys[key] = old[0].keys.get(key)
+    return True
+
+
+def _inherit(st: Statement, old: Made, assembler: Assembler) -> None:
+    if status := old.keys.get("status"):
+        st.statuses.append(frozenset({status}))
+    said = assembler.history[-1].statement if assembler.history else None
+    if said is not None and old.keys.get("value") is not None:
+        st.numbers = list(said.numbers)
+        st.short_of = st.short_of or said.short_of
+
+
+def _unique(made: list[Made]) -> list[Made]:
+    seen, out = set(), []
+    for one in made:
+        key = (one.concept.id, *(one.keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "value", "trial")))
+        if key not in seen:
+            seen.add(key)
+            out.append(one)
+    return out

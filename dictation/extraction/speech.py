@@ -1,0 +1,216 @@
+"""Whose words and what sort of speech: only the clinician's statements may become fields.
+
+Commands to the patient, questions, teaching, conditionals, history, the patient's own words, other people and other
+parts of the body make no field. Cues come from lexicon/language.yaml, class ``cue``. What goes in: tokens and mentions.
+What comes out: lines (sentence-like), each cut into clauses with a reason where it is no statement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dictation.extraction.matching import Mention
+from dictation.extraction.numbers import Reading
+from dictation.extraction.tokens import Token
+
+REASONS = {
+    "question": "a question",
+    "command": "a command to the patient",
+    "announce": "said to the patient before doing it",
+    "teaching": "a teaching or reference remark",
+    "conditional": "conditional, not something found",
+    "patient": "may be the patient's own words",
+    "history": "about an earlier time",
+    "family": "about another person",
+    "other_body": "about another part of the body",
+}
+LEAD_IN = frozenset("okay ok now and so then please good right just well great lovely thank you thanks perfect next alright but".split())
+RESTARTS = (
+    ("there", "is"), ("there", "are"), ("okay",), ("thank", "you"), ("moving", "on"), ("looking", "at"), ("on", "inspection"),
+    ("on", "palpation"), ("i", "can", "see"), ("i", "can", "feel"), ("impression",), ("plan",), ("now", "on"), ("examining",),
+    ("tell", "me"), ("put", "your"), ("make", "a", "fist"), ("close", "your", "eye"), ("i", "am", "going"), ("lovely",),
+    ("if", "you"), ("can", "you"), ("could", "you"), ("do", "you"), ("does", "this"), ("does", "that"), ("is", "that"),
+    ("scratch", "that"), ("strike", "that"), ("delete", "that"), ("thanks",), ("squeeze", "my"), ("hold", "your"), ("now", "i"),
+    ("so", "this", "is"), ("and", "now"),
+)  # fmt: skip
+OPENERS = frozenset("if you i he she they we so okay remember most there plan impression can unless when anyone what my".split())
+"""In words without punctuation, a new sentence is taken to start at these unless the word before leads into them."""
+LEADERS = frozenset(
+    "and that if as when where the a an to for of with would should could can is are was do does did will or than because let "
+    "tell show give but which like what how before after while have has had so think thinks i you on at in about my "
+    "see then now okay".split()
+)
+PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """tokens[start:end]; reason is None for the clinician's statement, else a key of REASONS.
+
+    addressed: speaks to the patient ("your wrist is swollen"), so whose words they are is in doubt.
+    """
+
+    start: int
+    end: int
+    reason: str | None = None
+    addressed: bool = False
+
+
+def split_lines(tokens: Sequence[Token]) -> list[tuple[int, int]]:
+    """Return the sentence-like spans: at full stops, at pauses, and, in unpunctuated words, before restarts."""
+    full = sum(t.stop in ".?!;" for t in tokens if t.stop)
+    loose = full * 40 < len(tokens)
+    out, start = [], 0
+    for i, token in enumerate(tokens):
+        if i > start and (
+            (token.pause and token.text not in {"or", "nor", "and", "to", "point", "out", "degree"})
+            or (loose and _restarts(tokens, i))
+        ):
+            out.append((start, i))
+            start = i
+        if token.stop and token.stop in ".?!;":
+            out.append((start, i + 1))
+            start = i + 1
+    if start < len(tokens):
+        out.append((start, len(tokens)))
+    return out
+
+
+def _restarts(tokens: Sequence[Token], i: int) -> bool:
+    if tokens[i - 1].text in {"that", "if", "and", "when", "where", "the", "a", "or", "okay", "so", "my"}:
+        return False
+    if tokens[i].text in OPENERS and tokens[i - 1].text not in LEADERS:
+        return True
+    return any(tuple(t.text for t in tokens[i : i + len(r)]) == r for r in RESTARTS)
+
+
+def classify(
+    tokens: Sequence[Token], span: tuple[int, int], mentions: Sequence[Mention], parts: dict[str, str],
+    numbers: Sequence[Reading],
+) -> list[Clause]:  # fmt: skip
+    """Return the clauses of one line. parts: concept id -> part of the examination."""
+    start, end = span
+    here = [m for m in mentions if start <= m.start and m.end <= end]
+    cues = _live_cues(here)
+    bounds = _clause_bounds(tokens, start, end, here)
+    asked = bool(tokens[end - 1].stop == "?")
+    clauses: list[Clause] = []
+    line_reason: str | None = None
+    for i, j in bounds:
+        inside = [c for c in cues if i <= c.start and c.end <= j]
+        first = _first_content(tokens, i, j)
+        contrast = any(m.kind == "contrast" and m.start == i for m in here)
+        planned = any(m.kind == "concept" and parts.get(m.id) == "plan" and i <= m.start < j for m in here)
+        if contrast or tokens[i].text in {"so"}:
+            line_reason = None
+        reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts)
+        if reason is None and line_reason and not _stands_alone(i, j, here, numbers, line_reason):
+            reason = line_reason
+        if reason in {"command", "announce", "conditional", "patient", "family", "other_body", "question", "history"}:
+            line_reason = reason
+            if reason == "conditional":
+                clauses = [Clause(c.start, c.end, c.reason or "conditional") for c in clauses]
+        elif reason is None:
+            line_reason = None
+        addressed = any(c.id == "second_person" for c in inside) and not planned
+        clauses.append(Clause(i, j, reason, addressed))
+    return clauses
+
+
+def _live_cues(here: Sequence[Mention]) -> list[Mention]:
+    """Cues that are not part of a longer term ("ulnar head" is no head)."""
+    terms = [m for m in here if m.kind not in {"cue", "part", "status", "severity"}]
+    return [
+        c
+        for c in here
+        if c.kind == "cue"
+        and not any(t.start <= c.start and c.end <= t.end and t.end - t.start > c.end - c.start for t in terms)
+    ]
+
+
+def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence[Mention]) -> list[tuple[int, int]]:
+    cuts = {start, end}
+    cuts |= {i + 1 for i in range(start, end - 1) if tokens[i].stop in {",", ":"}}
+    cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
+    ordered = sorted(cuts)
+    return list(zip(ordered[:-1], ordered[1:], strict=True))
+
+
+def _first_content(tokens: Sequence[Token], i: int, j: int) -> int:
+    while i < j - 1 and tokens[i].text in LEAD_IN:
+        i += 1
+    return i
+
+
+def _reason(
+    tokens: Sequence[Token], i: int, j: int, first: int, inside: Sequence[Mention], here: Sequence[Mention],
+    numbers: Sequence[Reading], planned: bool, parts: dict[str, str],
+) -> str | None:  # fmt: skip
+    by = {c.id for c in inside}
+    leads = {c.id for c in inside if c.start in {i, first}}
+    clinician = [c for c in inside if c.id == "clinician"]
+    terms = [m for m in here if m.kind == "concept" and i <= m.start and m.end <= j]
+    context = bool(terms) and all(parts.get(m.id) in PLAN_AND_CONTEXT for m in terms)
+    if "conditional" in by and not any(c.id == "conditional" and tokens[c.end - 1].text == "might" and _next_is(tokens, c.end, "be") for c in inside):
+        return "conditional"
+    if "question" in leads and not clinician:
+        return "question"
+    if "announce" in by and not planned and not clinician:
+        return "announce"
+    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, here, numbers):
+        return "command"
+    if "teaching" in by:
+        return "teaching"
+    if _patient_speaks(tokens, i, inside, clinician):
+        return "patient"
+    if "history" in by and not context:
+        return "history"
+    if "family" in by and not context and not planned:
+        return "family"
+    if "other_body" in by and not planned and not context:
+        return "other_body"
+    return None
+
+
+def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], clinician: Sequence[Mention]) -> bool:
+    for cue in inside:
+        if cue.id != "patient" or any(c.start <= cue.start and cue.end <= c.end for c in clinician):
+            continue
+        answer = tokens[cue.start].text in {"yes", "yeah", "yep", "nope", "ouch", "ooh", "ow"}
+        if not answer or cue.start == i:
+            return True
+    return False
+
+
+def _is_heading_or_finding(
+    tokens: Sequence[Token], first: int, here: Sequence[Mention], numbers: Sequence[Reading]
+) -> bool:
+    """ "Grip forty two pounds" and "Look:" begin like commands and are none."""
+    if tokens[first].stop in {":", "."}:
+        return True
+    for m in here:
+        if m.start == first and m.kind in {"concept", "structure", "joint", "digit"}:
+            after = m.end
+            if any(n.start - after in {0, 1} for n in numbers):
+                return True
+            if any(s.kind in {"status", "side"} and s.start - after in {0, 1, 2} for s in here):
+                return True
+            if m.end - m.start > 1 and m.kind == "concept":
+                return True
+    return False
+
+
+def _stands_alone(i: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading], line_reason: str) -> bool:
+    """Whether a clause after a command or question is a statement of its own."""
+    inside = [m for m in here if i <= m.start and m.end <= j]
+    concept = any(m.kind == "concept" for m in inside)
+    said = any(m.kind in {"negation", "status"} for m in inside) or any(i <= n.start < j for n in numbers)
+    if line_reason in {"other_body", "conditional", "question", "family", "history"}:
+        placed = any(m.kind in {"side", "digit", "joint", "structure"} for m in inside)
+        return concept and placed and line_reason in {"other_body", "history"}
+    return concept and said
+
+
+def _next_is(tokens: Sequence[Token], i: int, text: str) -> bool:
+    return i < len(tokens) and tokens[i].text == text

@@ -1,0 +1,86 @@
+"""The checks that need the whole lexicon: ids point somewhere, statuses fit, no form means two things."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from dictation.lexicon.entries import Concept, Lexicon, Term
+from dictation.lexicon.reading import fault
+
+PARTS = (
+    "context", "reported", "look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests",
+    "impression", "plan",
+)  # fmt: skip
+KINDS = (
+    "context", "reported", "finding", "movement", "power", "strength", "function", "sensation", "circulation", "test",
+    "impression", "plan", "score", "measure",
+)  # fmt: skip
+Positions = Mapping[tuple[str, str], tuple[str, int]]
+
+
+def check_lexicon(lexicon: Lexicon, positions: Positions) -> None:
+    """Raise LexiconError, naming file, line and term, at the first fault."""
+    owner: dict[str, str] = {}
+    for concept in lexicon.concepts.values():
+        at = positions[("concept", concept.id)]
+        problem = _concept_problem(concept, lexicon) or _form_problem(concept, owner)
+        if problem:
+            raise fault(*at, concept.id, problem)
+    for kind, room in (
+        ("digit", lexicon.digits), ("joint", lexicon.joints), ("structure", lexicon.structures), ("aspect", lexicon.aspects)
+    ):  # fmt: skip
+        places: dict[str, str] = {}
+        for place in room.values():
+            problem = _form_problem(place, places)
+            if any(digit not in lexicon.digits for digit in place.digits):
+                problem = "digits names an unknown digit"
+            if problem:
+                raise fault(*positions[(kind, place.id)], place.id, problem)
+
+
+def _concept_problem(concept: Concept, lexicon: Lexicon) -> str | None:
+    if concept.kind not in KINDS:
+        return f"kind {concept.kind} is unknown; known: {', '.join(KINDS)}"
+    if concept.part not in PARTS:
+        return f"part {concept.part} is unknown; known: {', '.join(PARTS)}"
+    for key, room in (("joint", lexicon.joints), ("digit", lexicon.digits), ("structure", lexicon.structures)):
+        value = getattr(concept, key)
+        if value is not None and value not in room:
+            return f"{key} {value} is unknown"
+    if concept.counts_for is not None and concept.counts_for not in lexicon.concepts:
+        return f"counts_for {concept.counts_for} is unknown"
+    if concept.plausible and concept.plausible[0] >= concept.plausible[1]:
+        return "plausible must rise from low to high"
+    if concept.plausible and not concept.unit:
+        return "plausible needs a unit"
+    for form in concept.spoken:
+        status = form.sets.get("status")
+        if status is not None and status not in concept.statuses:
+            return f"form {form.text!r} carries status {status}, which is not among statuses"
+        for key, room in (("joint", lexicon.joints), ("digit", lexicon.digits), ("structure", lexicon.structures)):
+            if form.sets.get(key) is not None and form.sets[key] not in room:
+                return f"form {form.text!r} names an unknown {key}"
+    return _wording_problem(concept, lexicon)
+
+
+def _wording_problem(concept: Concept, lexicon: Lexicon) -> str | None:
+    for status, pattern in concept.wording.items():
+        if status != "value" and status not in concept.statuses:
+            return f"wording for {status}, which is not among statuses"
+        try:
+            pattern.format(place="", value="", severity="", name="")
+        except (KeyError, ValueError, IndexError):
+            return f"wording for {status} has an unknown placeholder; known: place, value, severity, name"
+    return None
+
+
+def _form_problem(term: Term, owner: dict[str, str]) -> str | None:
+    for form in term.spoken:
+        text = form.text.strip().lower()
+        if not text:
+            return "a spoken form is empty"
+        if owner.setdefault(text, term.id) != term.id:
+            return f"form {form.text!r} already belongs to {owner[text]}; a form means one thing"
+    return None
+
+

@@ -1,0 +1,77 @@
+"""The words of a recording: as heard, as corrected, and how each leads back to the other.
+
+Spans count words, end excluded. Times are seconds from the start of the recording, null for typed text.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word as heard (or typed).
+
+    probability: 0 to 1, how sure the recogniser and its second reading are of it together; null for typed text.
+    """
+
+    said: str
+    start: float | None = None
+    end: float | None = None
+    probability: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedWord:
+    """One word as corrected; ``from_`` is the span of heard words it stands for.
+
+    reason, distance and runner_up are set where it differs from what was heard: distance is a sound distance,
+    0 (same sound) to 1, not comparable with any probability.
+    """
+
+    text: str
+    from_: tuple[int, int]
+    reason: str | None = None
+    distance: float | None = None
+    runner_up: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """Sound with speech in it that could not be read, or whose two readings do not agree at all."""
+
+    start: float
+    end: float
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Transcript:
+    """What a recogniser heard.
+
+    words: in order. breaks: indices into words before which there was a pause or a new segment.
+    second_reading: the other reading of the same sound, or empty. unread: see Unread.
+    """
+
+    words: tuple[Word, ...]
+    breaks: frozenset[int] = frozenset()
+    second_reading: tuple[Word, ...] = ()
+    unread: tuple[Unread, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedTranscript:
+    """The heard words and the corrected words side by side."""
+
+    heard: Transcript
+    corrected: tuple[CorrectedWord, ...] = field(default=())
+
+
+def read_text(text: str) -> Transcript:
+    """Return the transcript of typed text: one word per run of non-space characters.
+
+    >>> [w.said for w in read_text("Left wrist, tender.").words]
+    ['Left', 'wrist,', 'tender.']
+    """
+    return Transcript(tuple(Word(w) for w in text.split()))
