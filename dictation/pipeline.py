@@ -10,35 +10,56 @@ from typing import TYPE_CHECKING
 from dictation import __version__
 from dictation.checks import check_fields
 from dictation.completeness import not_mentioned
+from dictation.correction import correct
 from dictation.errors import AudioError
 from dictation.extraction.extract import extract
 from dictation.lexicon.loading import load_lexicon
 from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Source, TranscriptRecord, Unplaced
-from dictation.transcript import CorrectedTranscript, CorrectedWord, Transcript, read_text
+from dictation.settings import read_settings
+from dictation.transcript import CorrectedTranscript, Transcript, read_text
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
+    from dictation.settings import Settings
 
 Progress = Callable[[float, float], None]
 
 
-def draft_text(text: str, *, name: str = "text", personal: Path | None = None) -> DraftRecord:
-    """Return the draft of a dictation given as text."""
-    lexicon = load_lexicon(personal)
+def draft_text(text: str, *, name: str = "text", settings: Settings | None = None) -> DraftRecord:
+    """Return the draft of a dictation given as text; its times are null."""
+    settings = settings or read_settings()
+    lexicon = load_lexicon(settings.personal_lexicon)
     digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-    source = _source(name, digest, None, "text", None, lexicon)
-    return _draft(read_text(text), source, lexicon)
+    return draft(read_text(text), _source(lexicon, name, digest, None, "text", None), lexicon)
 
 
-def _source(name: str, sha: str, duration_s: float | None, recogniser: str, model: str | None, lexicon: Lexicon) -> Source:
-    return Source(
-        name=name, sha256=sha, duration_s=duration_s, recogniser=recogniser, model=model, program_version=__version__,
-        lexicon_version=lexicon.version, personal_lexicon_sha256=lexicon.personal_sha256,
+def draft_audio(
+    path: str | Path, *, recogniser: str = "auto", settings: Settings | None = None, progress: Progress | None = None
+) -> DraftRecord:
+    """Return the draft of a recording; progress is told seconds done and seconds in all.
+
+    Raises InputError or AudioError for sound that cannot be read or holds no speech, RecogniserUnavailable.
+    """
+    from dictation.audio import find_speech, read_audio
+    from dictation.recognition.choose import choose_recogniser
+
+    path, settings = Path(path), settings or read_settings()
+    lexicon = load_lexicon(settings.personal_lexicon)
+    samples = read_audio(path)
+    segments = find_speech(samples)
+    if not segments:
+        raise AudioError(f"{path.name} holds no speech; check the microphone and record again.")
+    chosen = choose_recogniser(
+        recogniser, lexicon, whisper_model=settings.whisper_model, cache_dir=settings.cache_folder  # type: ignore[arg-type]
     )  # fmt: skip
+    heard = chosen.recognise(samples, segments, progress)
+    source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)
+    return draft(heard, source, lexicon)
 
 
-def _draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
-    corrected = _correct(heard, lexicon)
+def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
+    """Return the draft of a transcript: correction, extraction, checks, and what was not mentioned."""
+    corrected = correct(heard, lexicon)
     found = extract(corrected, lexicon)
     fields = check_fields(found.fields, corrected, lexicon)
     kept = {f.id for f in fields}
@@ -52,8 +73,13 @@ def _draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     )  # fmt: skip
 
 
-def _correct(heard: Transcript, lexicon: Lexicon) -> CorrectedTranscript:
-    return CorrectedTranscript(heard, tuple(CorrectedWord(w.said, (i, i + 1)) for i, w in enumerate(heard.words)))
+def _source(
+    lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, recogniser: str, model: str | None
+) -> Source:
+    return Source(
+        name=name, sha256=sha256, duration_s=duration_s, recogniser=recogniser, model=model, program_version=__version__,
+        lexicon_version=lexicon.version, personal_lexicon_sha256=lexicon.personal_sha256,
+    )  # fmt: skip
 
 
 def _transcript(corrected: CorrectedTranscript) -> TranscriptRecord:
@@ -66,8 +92,3 @@ def _transcript(corrected: CorrectedTranscript) -> TranscriptRecord:
         ],
         second_reading=[SecondWord(said=w.said, start=w.start, end=w.end) for w in heard.second_reading],
     )
-
-
-def draft_audio(path: str | Path, *, recogniser: str = "auto", progress: Progress | None = None, personal: Path | None = None) -> DraftRecord:
-    """Return the draft of a recording. Raises InputError, AudioError, RecogniserUnavailable."""
-    raise AudioError(f"Not yet: {Path(path).name} {recogniser} {progress} {personal}")

@@ -21,7 +21,7 @@ from dictation.extraction.tokens import Token
 from dictation.extraction.values import fits, settle_value, takes_number
 from dictation.lexicon.entries import Concept, Lexicon
 
-ROWS = {"mcp", "pip", "dip"}
+ROWS = {"mcp", "pip", "dip", "cmc"}
 GROUPED = frozenset("look feel".split())
 
 
@@ -88,6 +88,8 @@ class Assembler:
             self.subject, self.subject_line = (), st.line
         spots = st.spots()
         self._lead(st, spots)
+        if st.mode_heading:
+            self.carried.mode = st.mode
         if st.copy and not (st.concepts or st.movements):
             self._copy(st, spots)
             return
@@ -108,7 +110,7 @@ class Assembler:
         """A place before the concept is the subject of the rest of its line."""
         first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
-            self.subject = spots
+            self.subject = st.groups[0].spots
 
     def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         if not spots:
@@ -123,7 +125,8 @@ class Assembler:
         elif any(spot.side for spot in spots):
             return
         spot = spots[0]
-        self.carried.heading = replace(spot, side=None) if len(spots) in {1, len(sides)} else Spot()
+        only = len(spots) in {1, len(sides)} and not st.words and not st.numbers
+        self.carried.heading = replace(spot, side=None) if only else Spot()
         if len({s.digit for s in spots}) == 1:
             self.carried.digit = spot.digit or (self.carried.digit if not (spot.hand or spot.joint in {"wrist", "elbow"}) else None)
         if spot.joint:
@@ -153,11 +156,12 @@ class Assembler:
             source = self._source(st)
             if deviation is not None:
                 named = [deviation]
+            elif source is not None and (pain := self._painful(st, source, spots)) is not None:
+                named = [pain]
             elif source is not None:
                 full = _overlay(source.spots, spots)
                 named = [replace(n, spots=full, sets=_without(n.sets, "status")) for n in source.named]
-                named = [n for m in named for n in self.namer._narrow(m.concept, m.spots) if n.concept.id == m.concept.id or True]
-                named = [replace(n, observed=s.observed) for n, s in zip(named, source.named, strict=False)] or named
+                named = self._narrowed(named)
         if not named:
             self._nothing(st, spots, own)
             return
@@ -229,6 +233,9 @@ class Assembler:
 
     def _places(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> tuple[Spot, ...]:
         """The statement's places, completed from its line, its neighbour or the heading."""
+        planned = bool(st.concepts) and all(self.kinds[m.id] == "plan" for m in st.concepts)
+        if planned:
+            return spots
         bare = all(not (spot.given() - {"side", "aspect"}) for spot in spots)
         if not bare:
             return spots
@@ -260,11 +267,30 @@ class Assembler:
                 if any(takes_number(c) and any(fits(c, n) for n in st.numbers) for c in concepts):
                     return said
             elif st.statuses or st.negation or st.same_result:
+                result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
+                if result and concepts[0].kind not in {"test", "movement"}:
+                    continue
                 if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
                     return said
             elif st.mode or st.groups:
                 return said if st.mode is None and st.groups and st.joined in {"and", "or"} else None
         return None
+
+    def _painful(self, st: Statement, source: Said, spots: tuple[Spot, ...]) -> Named | None:
+        """ "full but painful": pain on the movement spoken of."""
+        concept = source.named[0].concept
+        if concept.kind != "movement" or not st.statuses or set().union(*st.statuses) != {"positive"}:
+            return None
+        return Named(self.lexicon.concepts["pain_on_movement"], _at_joint(_overlay(source.spots, spots), concept), {"status": "present"})
+
+    def _narrowed(self, named: list[Named]) -> list[Named]:
+        """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
+        out: list[Named] = []
+        for one in named:
+            sensation = one.concept.kind == "sensation" and any(s.structure for s in one.spots) and "structure" not in one.concept.takes
+            concept = self.lexicon.concepts["gross_sensation"] if sensation else one.concept
+            out += [replace(n, sets=one.sets, observed=one.observed) for n in self.namer.narrow(concept, one.spots)]
+        return out
 
     def _deviation(self, st: Statement, spots: tuple[Spot, ...]) -> Named | None:
         """ "radial fifteen, ulnar thirty" after wrist movements are deviations."""
@@ -318,8 +344,16 @@ class Assembler:
                     )
                 ]  # fmt: skip
         out: list[Made] = []
+        if concept.kind == "movement" and st.statuses and "positive" in set().union(*st.statuses):
+            pain = Named(self.lexicon.concepts["pain_on_movement"], _at_joint(spots, concept), {"status": "present"})
+            pained = replace(st, statuses=[], status_at=[], numbers=[])
+            out += self._fields(pained, pain, 0, 1, part, source)
+            if verdict.status in {"reduced", "altered"} and not readings:
+                return out
+        if verdict.status is None and concept.kind == "test" and st.joined == "with" and self.made and self.made[-1].keys.get("status") == "positive":
+            verdict = replace(verdict, status="positive")
         pairs = self._assign(concept, spots, readings, index, of, st)
-        mode_said = one.sets.get("mode") or st.mode or (self.carried.mode if readings and concept.kind == "movement" else None)
+        mode_said = one.sets.get("mode") or st.mode or (self.carried.mode if readings and concept.unit == "deg" else None)
         modes = ["active", "passive"] if mode_said == "both" else [mode_said]
         for spot, reading, trial in pairs:
             for mode in modes:
@@ -545,6 +579,10 @@ def _telling(st: Statement, concept: Concept, one: Named) -> list[frozenset[str]
     return [s for i, s in enumerate(st.statuses) if i >= len(st.status_at) or st.status_at[i] > start or "normal" not in s]
 
 
+def _at_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
+    return tuple(replace(s, joint=s.joint or concept.joint, digit=s.digit or concept.digit) for s in spots or (Spot(),))
+
+
 def _without(sets: Any, key: str) -> dict[str, str]:
     return {k: v for k, v in sets.items() if k != key}
 
@@ -561,6 +599,8 @@ def _overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...
         for old in base:
             if given & {"joint", "structure"}:
                 old = replace(old, joint=None, structure=None, aspect=None)
+            if new.joint in {"wrist", "elbow", "druj"} and "digit" not in given:
+                old = replace(old, digit=None)
             if "digit" in given and "joint" not in given and old.joint in {"wrist", "elbow", "druj"}:
                 old = replace(old, joint=None)
             if new.hand:

@@ -42,6 +42,7 @@ class Namer:
         self.narrower = _inverted(language.get("narrower", {}))
         self.offered_as = _inverted(language.get("offered_as", {}))
         self.reported_as = _inverted(language.get("reported_as", {}))
+        self.test_of = _inverted(language.get("test_of", {}))
         self.result_of = _inverted(language.get("result_of", {}))
         self.measured_as = _inverted(language.get("measured_as", {}))
         self.expands = language.get("expands", {})
@@ -55,7 +56,8 @@ class Namer:
         for m in st.concepts:
             concept = self.lexicon.concepts[m.id]
             surface = " ".join(t.text for t in tokens[m.start : m.end])
-            for named in self._one(concept, st, tuple(spots), surface, part):
+            before = [t.text for t in tokens[max(0, m.start - 4) : m.start]]
+            for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed))
         for m in st.movements:
             out += self._movement(m.id, st, tuple(spots), joint)
@@ -64,9 +66,11 @@ class Namer:
         return out
 
     def _one(
-        self, concept: Concept, st: Statement, spots: tuple[Spot, ...], surface: str, part: str | None
-    ) -> list[Named]:
+        self, concept: Concept, st: Statement, spots: tuple[Spot, ...], surface: str, part: str | None,
+        tokens_before: Sequence[str] = (), sets: Mapping[str, str] | None = None,
+    ) -> list[Named]:  # fmt: skip
         concepts = self.lexicon.concepts
+        sets = sets or {}
         if st.nerves and (concept.id in SENSATION or concept.id.endswith("nerve_sensation")):
             return self._nerves(concept, st, spots)
         if concept.id == "gross_sensation" and spots and all(s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in spots):
@@ -77,6 +81,16 @@ class Namer:
             concept = concepts[self.reported_as[concept.id]]
         if concept.id in self.offered_as and part == "impression":
             concept = concepts[self.offered_as[concept.id]]
+        st_absent = sets.get("status") == "absent" or st.negation is not None
+        before = tokens_before
+        if concept.id == "splint" and part != "plan" and {"in", "wearing"} & set(before[-3:]):
+            concept = concepts["splint_in_place"]
+        ligaments = [s for s in spots if s.structure in self.test_of]
+        if concept.id == "joint_instability" and ligaments:
+            return [
+                Named(concepts[self.test_of[s.structure or ""]], (s,), {"status": "negative" if st_absent else "positive"})
+                for s in ligaments
+            ]
         graded = any(grade(n) for n in st.numbers)
         plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
         if concept.id in self.power_of and (st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")):
@@ -88,9 +102,9 @@ class Namer:
                 concept = concepts[_pinch(self.measured_as[concept.id], surface)]
         if concept.id == "grip_power" and st.strength:
             concept = concepts["grip_strength"]
-        return self._narrow(concept, spots)
+        return self.narrow(concept, spots)
 
-    def _narrow(self, concept: Concept, spots: tuple[Spot, ...]) -> list[Named]:
+    def narrow(self, concept: Concept, spots: tuple[Spot, ...]) -> list[Named]:
         """Split by place where a place has a concept of its own."""
         out: dict[str, list[Spot]] = {}
         for spot in spots or (Spot(),):
@@ -148,6 +162,9 @@ class Namer:
                 return [Named(concepts[k], tuple(v)) for k, v in by.items()]
             if st.statuses and set().union(*st.statuses) & TENDON_STATUS:
                 return [Named(concepts["tendon_integrity"], tuple(tendons))]
+        ligaments = [s for s in spots if s.structure in self.test_of]
+        if ligaments and set().union(*st.statuses, set()) & {"positive", "negative"}:
+            return [Named(concepts[self.test_of[s.structure or ""]], (s,)) for s in ligaments]
         joints = [s for s in spots if s.joint]
         if joints and st.numbers and any(n.low is not None for n in st.numbers):
             return [Named(concepts["range_of_motion"], tuple(joints))]

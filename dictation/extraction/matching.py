@@ -19,7 +19,7 @@ from dictation.lexicon.entries import Lexicon
 
 NOT_MATCHED = {
     "variants", "power_of", "offered_as", "reported_as", "both_ways", "narrower", "site", "measured_as",
-    "expands", "never_copied", "result_of",
+    "expands", "never_copied", "result_of", "test_of", "comparator", "about", "unit",
 }
 
 

@@ -108,6 +108,9 @@ def _range(tokens: Sequence[Token], i: int, units: dict[tuple[str, ...], str]) -
     j, unit = _unit(tokens, j, units)
     if _stopped(tokens, j - 1):
         return None
+    k = j + 1 if _text(tokens, j) == "of" else j
+    if _text(tokens, k) == "hyperextension" and _text(tokens, k + 1) == "to" and not _stopped(tokens, k):
+        low, j = -abs(low), k + 1
     joint = _text(tokens, j)
     if joint in {"to", "-", "through"}:
         j += 1
@@ -124,6 +127,8 @@ def _range(tokens: Sequence[Token], i: int, units: dict[tuple[str, ...], str]) -
         return None
     high, j, _ = second
     j, unit2 = _unit(tokens, j, units)
+    if low < 0 and not _stopped(tokens, j - 1) and (_text(tokens, j), _text(tokens, j + 1)) == ("of", "flexion"):
+        j += 2
     return Reading(start, j, low=low, high=high, unit=unit2 or unit)
 
 

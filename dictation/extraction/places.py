@@ -15,6 +15,7 @@ from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 KEYS = ("side", "digit", "joint", "structure", "aspect")
 SIDES_SAID = {"both": ("right", "left"), "both_left_first": ("left", "right")}
 FINGERS = ("index", "middle", "ring", "little")
+WHERE = frozenset("lateral medial proximal distal whole entire mid central same affected very deep".split())
 FILLERS = frozenset("joint aspect side level region area part sided half surface border tip base finger".split())
 
 
@@ -88,7 +89,7 @@ def place_elements(item: Item) -> dict[str, tuple[str, ...]]:
 def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | None:
     """Return the group of places that starts at items[i] (a determiner or preposition may lead in), or None."""
     first, prep = i, False
-    while i < len(items) and items[i].word and (items[i].word in PREPOSITIONS or items[i].word in DETERMINERS):
+    while i < len(items) and items[i].word and items[i].word in PREPOSITIONS | DETERMINERS | WHERE:
         prep = prep or items[i].word in PREPOSITIONS
         i += 1
         if items[i - 1].comma:
@@ -96,6 +97,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
     if i >= len(items) or not items[i].place:
         return None
     rows: list[dict[str, tuple[str, ...]]] = [{}]
+    chain = 0
+    phrase = False
     plural = False
     last = i
     joined: str | None = None
@@ -116,17 +119,17 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                 break
             if joined is not None and keys and not clash and not keys <= set(row) and not (previous & keys):
                 rows.append({k: v for k, v in row.items() if k == "side"} | said)
-            elif joined is not None and "side" in keys and "side" in row and len(set(row) - {"side"}) > 0:
-                rows.append(dict(said))
-            elif clash:
-                for k in keys:
-                    row[k] = tuple(dict.fromkeys((*row.get(k, ()), *said[k])))
+                chain = len(rows) - 1
+            elif joined is not None and clash:
+                rows.append(_before(row, clash) | said)
+                chain = len(rows) - 1 if phrase or "side" in clash else chain
             else:
                 for k in keys:
-                    row.setdefault(k, said[k])
+                    for one in rows[chain:]:
+                        one.setdefault(k, said[k])
             plural = plural or (item.mentions[0].plural and "joint" in keys)
             previous = keys or previous
-            last, joined, after_prep = i + 1, None, False
+            last, joined, after_prep, phrase = i + 1, None, False, False
             i += 1
             if item.comma:
                 if not _list_goes_on(items, i, previous):
@@ -139,7 +142,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
             joined = item.word
         elif item.word in {"of", "on", "to", "in", "at", "over"} and _place_follows(items, i + 1):
             after_prep = True
-        elif item.word in DETERMINERS:
+            phrase = joined is not None
+        elif item.word in DETERMINERS or item.word in WHERE:
             pass
         elif item.word in FILLERS:
             last = i + 1
@@ -153,6 +157,16 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
         return None
     sides = frozenset(s.side for s in spots if s.side)
     return PlaceGroup(spots, first, last, items[first].start, items[last - 1].end, prep, sides)
+
+
+def _before(row: dict[str, tuple[str, ...]], clash: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """The keys said before the one that is now said again: "MCP joint of index and middle" keeps the joint."""
+    out: dict[str, tuple[str, ...]] = {}
+    for key, value in row.items():
+        if key in clash:
+            break
+        out[key] = value
+    return out
 
 
 def _is_concept_here(item: Item) -> bool:

@@ -22,7 +22,7 @@ def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list
     i = 0
     while i < len(items):
         j = _position(items, tokens, i)
-        if j > i and out and _after_test(out):
+        if j > i and (_after_test(out) or _leads(items, i, j)):
             positions.append((items[i].start, " ".join(t.text for t in tokens[items[i].start : items[j - 1].end])))
             i = j
             continue
@@ -34,6 +34,12 @@ def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list
 def _after_test(before: Sequence[Item]) -> bool:
     """A position belongs to a test or finding; after a bare movement the same words are its measurement."""
     return any(m.kind == "concept" for item in before[-8:] for m in item.mentions)
+
+
+def _leads(items: Sequence[Item], i: int, j: int) -> bool:
+    """ "In extension the UCL opens thirty degrees": a position that opens a clause, with no number of its own after it."""
+    opens = i == 0 or items[i - 1].comma or items[i - 1].word in {"and", "but"}
+    return opens and j < len(items) and items[j].number is None and items[j].word in {"the", "it", "there", "she", "he", ""}
 
 
 def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
@@ -49,6 +55,8 @@ def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
         if k + 1 < len(items) and items[k].word == "of" and tokens[items[k + 1].start].text in POSTURES:
             return k + 2
         return i
+    if items[i].word == "in" and j < len(items) and tokens[items[j].start].text in POSTURES and items[j].end - items[j].start == 1:
+        return j + 1
     k = j
     while k < len(items) and k - j < 4:
         words = [t.text for t in tokens[items[k].start : items[k].end]]

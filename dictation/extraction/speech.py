@@ -41,6 +41,7 @@ LEADERS = frozenset(
     "tell show give but which like what how before after while have has had so think thinks i you on at in about my "
     "see then now okay".split()
 )
+CONSEQUENCE = frozenset("i we you they he she it".split())
 PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
 
 
@@ -65,7 +66,7 @@ def split_lines(tokens: Sequence[Token]) -> list[tuple[int, int]]:
     for i, token in enumerate(tokens):
         if i > start and (
             (token.pause and token.text not in {"or", "nor", "and", "to", "point", "out", "degree"})
-            or (loose and _restarts(tokens, i))
+            or (loose and _restarts(tokens, i) and not (tokens[start].text == "if" and token.text in CONSEQUENCE))
         ):
             out.append((start, i))
             start = i
@@ -113,6 +114,8 @@ def classify(
                 clauses = [Clause(c.start, c.end, c.reason or "conditional") for c in clauses]
         elif reason is None:
             line_reason = None
+        if _unpunctuated(tokens, start, end) and line_reason not in {"conditional", "question"}:
+            line_reason = None
         addressed = any(c.id == "second_person" for c in inside) and not planned
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
@@ -133,8 +136,28 @@ def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence
     cuts = {start, end}
     cuts |= {i + 1 for i in range(start, end - 1) if tokens[i].stop in {",", ":"}}
     cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
+    if _unpunctuated(tokens, start, end):
+        cuts |= {c for c in _noun_groups(start, end, here, tokens)}
     ordered = sorted(cuts)
     return list(zip(ordered[:-1], ordered[1:], strict=True))
+
+
+def _unpunctuated(tokens: Sequence[Token], start: int, end: int) -> bool:
+    return end - start > 18 and not any(t.stop in {",", ":"} for t in tokens[start : end - 1] if t.stop)
+
+
+def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
+    """Where, in words without punctuation, what is spoken of next may begin: a concept with the words that lead it."""
+    lead = {i for m in here if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"} for i in range(m.start, m.end)}
+    cuts = set()
+    for m in here:
+        if m.kind in {"concept", "movement"}:
+            i = m.start
+            while i > start and (i - 1 in lead or tokens[i - 1].text in {"the", "a", "an", "there", "is", "are", "and"}):
+                i -= 1
+            if i > start:
+                cuts.add(i)
+    return cuts
 
 
 def _first_content(tokens: Sequence[Token], i: int, j: int) -> int:
@@ -158,9 +181,9 @@ def _reason(
         return "question"
     if "announce" in by and not planned and not clinician:
         return "announce"
-    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, here, numbers):
+    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers):
         return "command"
-    if "teaching" in by:
+    if "teaching" in by or _generic(tokens, first, j, here, numbers):
         return "teaching"
     if _patient_speaks(tokens, i, inside, clinician):
         return "patient"
@@ -171,6 +194,17 @@ def _reason(
     if "other_body" in by and not planned and not context:
         return "other_body"
     return None
+
+
+def _generic(
+    tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]
+) -> bool:
+    """ "A positive Tinel's …" and "normal two-point discrimination is under six" speak of no patient in particular."""
+    words = [t.text for t in tokens[first : first + 2]]
+    if words and words[0] == "a" and words[-1] in {"positive", "negative"}:
+        return True
+    inside = tokens[first:j]
+    return bool(words) and words[0] == "normal" and any(t.text == "is" for t in inside) and any(first <= n.start < j for n in numbers)
 
 
 def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], clinician: Sequence[Mention]) -> bool:
@@ -184,19 +218,18 @@ def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], 
 
 
 def _is_heading_or_finding(
-    tokens: Sequence[Token], first: int, here: Sequence[Mention], numbers: Sequence[Reading]
+    tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]
 ) -> bool:
     """ "Grip forty two pounds" and "Look:" begin like commands and are none."""
     if tokens[first].stop in {":", "."}:
         return True
+    if any(tokens[k].text in {"you", "your", "me", "my"} for k in range(first, j)):
+        return False
     for m in here:
         if m.start == first and m.kind in {"concept", "structure", "joint", "digit"}:
-            after = m.end
-            if any(n.start - after in {0, 1} for n in numbers):
+            if any(m.end <= n.start < j for n in numbers):
                 return True
-            if any(s.kind in {"status", "side"} and s.start - after in {0, 1, 2} for s in here):
-                return True
-            if m.end - m.start > 1 and m.kind == "concept":
+            if any(s.kind in {"status", "side"} and m.end <= s.start < j for s in here):
                 return True
     return False
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS, Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
-from dictation.extraction.places import PlaceGroup, Spot, read_group
+from dictation.extraction.places import WHERE, PlaceGroup, Spot, read_group
 
 BE = frozenset("is are was were remains remain being has have had shows appears looks feels measures reaches get gets".split())
 QUIET = frozenset(
@@ -69,6 +69,7 @@ class Statement:
     words: list[str] = field(default_factory=list)
     contrast: bool = False
     unknown: bool = False
+    mode_heading: bool = False
     colon: bool = False
     line: int = 0
 
@@ -101,7 +102,10 @@ class Statement:
 def _merge(a: Sequence[Spot], b: Sequence[Spot]) -> list[Spot]:
     keys_a = set().union(*(s.given() for s in a))
     keys_b = set().union(*(s.given() for s in b))
-    if not keys_a & keys_b:
+    shared = keys_a & keys_b
+    if len(a) == 1 and all({getattr(s, k) for s in b} <= {getattr(a[0], k), None} for k in shared):
+        shared = set()
+    if not shared:
         return [
             Spot(
                 **{k: getattr(x, k) or getattr(y, k) for k in ("side", "digit", "joint", "structure", "aspect")},
@@ -124,6 +128,7 @@ class Builder:
         self.joined: str | None = None
         self.last_kind = ""
         self.at = 0
+        self.gap = False
 
     def _new(self, i: int) -> Statement:
         at = self.items[i].start if i < len(self.items) else (self.items[-1].end if self.items else 0)
@@ -201,6 +206,7 @@ class Builder:
             self.st.start = min(self.st.start, item.start) if self.st.end > self.st.start else item.start
         self.st.end = max(self.st.end, item.end)
         self.last_kind = kind
+        self.gap = False
         self.joined = "," if item.comma else None
 
     def _plain_no(self, i: int) -> bool:
@@ -228,10 +234,14 @@ class Builder:
 
     def _copy_here(self, i: int) -> bool:
         """ "Same", "identical" are copies only where a side is named near and no concept is open for them."""
-        near = self.items[max(0, i - 4) : i + 6]
+        near = self.items[i if self.st.named else max(0, i - 4) : i + 6]
         return any(m.kind == "side" for item in near for m in item.mentions)
 
     def _negation(self, item: Item, negation: Mention, i: int) -> bool:
+        found = {m.id for m in item.all("negation")}
+        if found == {"before", "after"}:
+            late = self.st.named and not self._named_ahead(i + 1) and self.last_kind in {"be", "concept", "place"}
+            negation = next(m for m in item.all("negation") if m.id == ("after" if late else "before"))
         if negation.id == "after":
             if not (self.st.named or self.st.predicated):
                 return False
@@ -281,6 +291,8 @@ class Builder:
 
     def _about_sensation(self) -> bool:
         ids = {m.id for m in self.st.concepts}
+        if not self.st.named and self.st.statuses and self.out:
+            ids |= {m.id for m in self.out[-1].concepts}
         return self._nerves_ahead() or bool(ids & {"gross_sensation", "light_touch", "pinprick_sensation"}) or bool(self.st.nerves)
 
     def _nerves_ahead(self) -> bool:
@@ -296,15 +308,20 @@ class Builder:
 
     def _place(self, i: int) -> PlaceGroup | None:
         item = self.items[i]
-        if item.word and item.word not in PREPOSITIONS and item.word not in DETERMINERS:
+        if item.word and item.word not in PREPOSITIONS | DETERMINERS | WHERE:
             return None
         if not item.word and not item.place:
             return None
         if item.get("nerve_name") and self._nerve_here(i):
             return None
-        if not item.word and item.get("concept") and self._prefers_concept(item, i):
+        k = i
+        while k < len(self.items) and self.items[k].word in DETERMINERS:
+            k += 1
+        if k < len(self.items) and self.items[k].get("concept") and self._prefers_concept(self.items[k], k):
             return None
         side = item.get("side")
+        if side is not None and side.id == "right" and item.comma and item.end - item.start == 1 and not self._place_at(i + 1):
+            return None
         if side is not None and side.id == "both" and len(self.st.concepts) > 1 and not self._place_at(i + 1):
             return None
         subject = not self.st.named and not self.st.predicated
@@ -318,9 +335,12 @@ class Builder:
         concept = item.get("concept")
         if concept is None or any(m.kind in {"side", "digit", "joint"} for m in item.mentions):
             return False
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        if concept.observed and after is not None and (after.word in BE or after.get("status")):
+            return True
         if self.st.named:
             return False
-        led = i > 0 and self.items[i - 1].word in PREPOSITIONS | DETERMINERS and self.out != []
+        led = i > 0 and self.items[i - 1].word in PREPOSITIONS
         return not led and not self._concept_adjacent(i + 1)
 
     def _concept_adjacent(self, i: int) -> bool:
@@ -338,7 +358,7 @@ class Builder:
             self._add_place(group)
             return group.last
         given = {k for g in st.groups for k in g.given()}
-        clash = bool(given & group.given()) and not self._same(group)
+        clash = bool(given & group.given()) and not self._agrees(group)
         next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         next_be = group.last < len(self.items) and not boundary and self.items[group.last].word in BE
@@ -349,7 +369,8 @@ class Builder:
             st.groups.append(group)
             self._cover_group(group)
             return group.last
-        if next_be and not (st.predicated and not st.groups and group.prep):
+        direct = group.prep and st.named and not st.predicated and self.last_kind in {"concept", "place"}
+        if next_be and not direct and not (st.predicated and not st.groups and group.prep):
             return self._elliptical(group, i)
         if next_concept and not group.prep and not (nxt and nxt[1] == "concept" and nxt[2] == "of"):
             return self._elliptical(group, i)
@@ -371,8 +392,15 @@ class Builder:
         self._add_place(group)
         return group.last
 
-    def _same(self, group: PlaceGroup) -> bool:
-        return any(g.spots == group.spots for g in self.st.groups)
+    def _agrees(self, group: PlaceGroup) -> bool:
+        """Whether what both name is the same: "left index … of the left index finger"."""
+        before = self.st.spots()
+        for key in ("side", "digit", "joint", "structure", "aspect"):
+            old = {getattr(s, key) for s in before} - {None}
+            new = {getattr(s, key) for s in group.spots} - {None}
+            if old and new and old != new:
+                return False
+        return True
 
     def _add_place(self, group: PlaceGroup) -> None:
         st = self.st
@@ -419,7 +447,7 @@ class Builder:
 
     def _number(self, item: Item, i: int) -> int:
         st = self.st
-        wanted = max(1, len(st.concepts) + len(st.movements))
+        wanted = max(1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1)
         if st.named and len(st.numbers) >= wanted and not self._more_numbers(item):
             self.close(i)
         self._mark_unknown(i)
@@ -474,7 +502,9 @@ class Builder:
         if st.named and not st.predicated and nothing:
             self.close(i)
         elif st.named and st.predicated:
-            if leads or self._place_follows_status(i + 1) or (st.groups and self.joined in {",", "and"} and self.last_kind != "status"):
+            if ids == {"present"}:
+                pass
+            elif leads or (self._place_follows_status(i + 1) and self.last_kind != "status") or (st.groups and self.joined in {",", "and"} and self.last_kind != "status"):
                 self.close(i)
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
             self.close(i)
@@ -495,11 +525,17 @@ class Builder:
         if not st.named and st.groups and self.last_kind == "place" and self.joined == "," and (st.statuses or st.numbers):
             self.close(i)
             st = self.st
+        if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
+            self._cover(item, "concept")
+            return i + 1
+        if not st.named and st.predicated and self._complete():
+            self.close(i)
+            st = self.st
         if not st.named and st.predicated and (st.unknown or (st.numbers and self._value_after(i) and self.items[i - 1].word != "of")):
             self.close(i)
             st = self.st
         if movement is not None and movement.id in {"power", "strength"} and not concepts:
-            if st.named or st.groups:
+            if (st.named or st.groups) and self.last_kind in {"concept", "place", "mode", "modifier", "power"}:
                 st.power, st.strength = True, st.strength or movement.id == "strength"
                 self._cover(item, "power")
             return i + 1
@@ -509,7 +545,9 @@ class Builder:
             self.close(i)
             if listed and self.st.negation is None:
                 self.st.negation, self.st.listed = st.negation, True
-        if concepts:
+        if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
+            pass
+        elif concepts:
             self.st.concepts.append(concepts[0])
             self.st.alternatives.append(concepts)
         elif movement is not None:
@@ -524,8 +562,22 @@ class Builder:
             return False
         if st.predicated:
             return False
+        if self.joined is None and self.last_kind == "concept" and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
+            return True
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _of_plan(self, i: int) -> bool:
+        """ "aspiration of the ganglion": what a plan is for makes no finding."""
+        link = next((w.word for w in reversed(self.items[max(0, i - 3) : i]) if w.word and w.word not in DETERMINERS), "")
+        return link in {"of", "for"} and any(self.kinds.get(m.id) == "plan" for m in self.st.concepts)
+
+    def _complete(self) -> bool:
+        """Whether a statement that began with its status has had its place ("normal in the index"), or other words, since."""
+        st = self.st
+        if self.gap:
+            return True
+        return bool(st.groups and st.status_at and st.groups[-1].prep and st.groups[-1].start > st.status_at[-1])
 
     def _value_after(self, i: int) -> bool:
         """Whether the concept at items[i] has a number of its own after it."""
@@ -577,6 +629,8 @@ class Builder:
             st.same_result = True
         if item.word == "there" and st.named:
             st.there = True
+        if item.word == "and" and st.retracts and not st.empty:
+            self.close(i)
         if item.word in JOINERS:
             self.joined = JOINERS[item.word]
             if self.joined == "with" and st.named:
@@ -590,6 +644,7 @@ class Builder:
             st.words.append(item.word)
             if item.word not in LINKS and item.word not in DETERMINERS and item.word not in PREPOSITIONS:
                 self.joined = None
+                self.gap = self.gap or (st.predicated and item.word not in QUIET and item.word not in BE)
         if item.comma:
             self.joined = ","
         return i + 1
@@ -597,11 +652,16 @@ class Builder:
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
         following = self._concept_adjacent(i + 1) or self._next_modifier(i + 1)
-        if st.named and (st.predicated or (following and self.last_kind != "be")):
+        if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
+            self.close(i)
+            st = self.st
+        if (st.named or st.predicated) and (st.predicated or (following and self.last_kind != "be")):
             if following or (kind == "mode" and st.numbers):
                 if not (self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"):
                     self.close(i)
         if kind == "mode":
+            after = self.items[i + 1] if i + 1 < len(self.items) else None
+            self.st.mode_heading = item.comma or (after is not None and after.word in {"movement", "motion"})
             self.st.mode = found.id if found.id in {"active", "passive", "both"} else self.st.mode
         elif getattr(self.st, kind) is None:
             setattr(self.st, kind, found.id)
