@@ -22,7 +22,9 @@ from dictation.extraction.values import fits, settle_value, takes_number
 from dictation.lexicon.entries import Concept, Lexicon
 
 ROWS = {"mcp", "pip", "dip", "cmc"}
-GROUPED = frozenset("look feel".split())
+EXAMINING = frozenset("examining examine examination looking inspecting inspection moving turning starting".split())
+NEAR_WORDS = 14
+"""How far back a side said at the end of a sentence reaches, in words; chosen by us, no source."""
 
 
 @dataclass(slots=True)
@@ -88,6 +90,7 @@ class Assembler:
             self.subject, self.subject_line = (), st.line
         spots = st.spots()
         self._lead(st, spots)
+        self._examined(st)
         if st.mode_heading:
             self.carried.mode = st.mode
         if st.copy and not (st.concepts or st.movements):
@@ -104,6 +107,12 @@ class Assembler:
             return
         self._state(st, spots, part)
 
+    def mention(self, st: Statement) -> None:
+        """Note what a teaching remark named, so that "but she only gets to fifty" finds its concept. Makes no field."""
+        named = self.namer.name(st, st.spots(), self.tokens, part=None, joint=self._joint(st.spots()))
+        if named:
+            self.history.append(Said(named, st.spots(), st, list(st.statuses)))
+
     # --- what is carried -------------------------------------------------------------------------------------
 
     def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
@@ -111,6 +120,16 @@ class Assembler:
         first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
             self.subject = st.groups[0].spots
+
+    def _examined(self, st: Statement) -> None:
+        """ "Examining the left hand, consent obtained": a side with a verb of examination heads what follows."""
+        group = st.groups[0] if st.groups else None
+        if group is None or not any(self.kinds[m.id] == "context" for m in st.concepts):
+            return
+        before = {t.text for t in self.tokens[max(0, group.start - 3) : group.start]}
+        if before & EXAMINING and all(group.start < m.start for m in st.concepts):
+            self._heading(st, group.spots)
+            st.groups = st.groups[1:]
 
     def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         if not spots:
@@ -159,7 +178,7 @@ class Assembler:
             elif source is not None and (pain := self._painful(st, source, spots)) is not None:
                 named = [pain]
             elif source is not None:
-                full = _overlay(source.spots, spots)
+                full = overlay(source.spots, spots)
                 named = [replace(n, spots=full, sets=_without(n.sets, "status")) for n in source.named]
                 named = self._narrowed(named)
         if not named:
@@ -203,6 +222,8 @@ class Assembler:
         if not spoken or len(sides) != 1:
             return
         for made in here:
+            if spoken[0][1][0] - made.span[1] > NEAR_WORDS:
+                continue
             if made.keys["side"] is None and any(code == "side_missing" for code, _, _ in made.flags):
                 made.keys["side"], made.carried, made.side_span = sides[0], True, spoken[0][1]
                 made.flags = [f for f in made.flags if f[0] != "side_missing"]
@@ -253,7 +274,7 @@ class Assembler:
             base = (self.carried.heading,)
         if any(spot.hand for spot in spots):
             return spots
-        return _overlay(base, spots) if base else spots
+        return overlay(base, spots) if base else spots
 
     def _source(self, st: Statement) -> Said | None:
         """The earlier statement that an elliptical one continues, if what it says fits."""
@@ -281,14 +302,15 @@ class Assembler:
         concept = source.named[0].concept
         if concept.kind != "movement" or not st.statuses or set().union(*st.statuses) != {"positive"}:
             return None
-        return Named(self.lexicon.concepts["pain_on_movement"], _at_joint(_overlay(source.spots, spots), concept), {"status": "present"})
+        return Named(self.lexicon.concepts["pain_on_movement"], _at_joint(overlay(source.spots, spots), concept), {"status": "present"})
 
     def _narrowed(self, named: list[Named]) -> list[Named]:
         """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
         out: list[Named] = []
         for one in named:
+            generic = one.concept.counts_for if any(s.structure and one.concept.structure not in {None, s.structure} for s in one.spots) else None
             sensation = one.concept.kind == "sensation" and any(s.structure for s in one.spots) and "structure" not in one.concept.takes
-            concept = self.lexicon.concepts["gross_sensation"] if sensation else one.concept
+            concept = self.lexicon.concepts["gross_sensation"] if sensation else self.lexicon.concepts[generic] if generic else one.concept
             out += [replace(n, sets=one.sets, observed=one.observed) for n in self.namer.narrow(concept, one.spots)]
         return out
 
@@ -587,7 +609,7 @@ def _without(sets: Any, key: str) -> dict[str, str]:
     return {k: v for k, v in sets.items() if k != key}
 
 
-def _overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...]:
+def overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...]:
     """Lay what was newly said over what was said before; a new joint or structure drops the old place."""
     if not spots:
         return base

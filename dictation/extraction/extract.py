@@ -15,6 +15,7 @@ from dictation.extraction.items import Item, build_items
 from dictation.extraction.matching import Mention, TermMatcher
 from dictation.extraction.numbers import find_numbers
 from dictation.extraction.positions import find_positions
+from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify, split_lines
 from dictation.extraction.statements import Builder
 from dictation.extraction.tokens import Token, tokenise
@@ -58,6 +59,7 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     tokens = tokenise(transcript, matcher.variants, matcher.spelled)
     mentions = matcher.find(tokens)
     numbers = find_numbers(tokens, lexicon.language)
+    mentions = _true_sides(tokens, mentions, lexicon)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
     silent: list[tuple[Clause, str]] = []
@@ -65,11 +67,21 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     for number, (span, here) in enumerate(by_line):
         clauses = classify(tokens, span, here, parts, numbers)
         silent += [(c, REASONS[c.reason]) for c in clauses if c.reason]
+        for clause in clauses:
+            if clause.reason == "teaching":
+                _read(tokens, (clause.start, clause.end, False), here, numbers, number, assembler, mention=True)
         for group in _statement_spans(clauses):
             _read(tokens, group, here, numbers, number, assembler)
         assembler.close_line(number)
     words = _Words(transcript, tokens)
     return _finish(assembler, silent, mentions, words)
+
+
+def _true_sides(tokens: Sequence[Token], mentions: Sequence[Mention], lexicon: Lexicon) -> list[Mention]:
+    """The mentions without those of "left" and "right" as ordinary words."""
+    body = frozenset(m.start for m in mentions if m.kind in {"digit", "joint", "structure", "region", "aspect", "concept"})
+    words = lexicon.language.get("not_a_side", {})
+    return [m for m in mentions if m.kind != "side" or not ordinary_word(tokens, m.start, m.end, words, body)]
 
 
 def _by_line(mentions: Sequence[Mention], spans: Sequence[tuple[int, int]]) -> list[tuple[tuple[int, int], list[Mention]]]:
@@ -100,8 +112,9 @@ def _statement_spans(clauses: Sequence[Clause]) -> list[tuple[int, int, bool]]:
 
 def _read(
     tokens: Sequence[Token], group: tuple[int, int, bool], here: Sequence[Mention], numbers: Sequence, line: int,  # type: ignore[type-arg]
-    assembler: Assembler,
+    assembler: Assembler, mention: bool = False,
 ) -> None:  # fmt: skip
+    """Read one stretch of statements; mention: only note what it spoke of, for an elliptical statement after it."""
     start, end, addressed = group
     inside = [n for n in numbers if start <= n.start < end]
     items = build_items(tokens, here, inside, start, end)
@@ -109,7 +122,10 @@ def _read(
     for st in Builder(items, line, assembler.kinds).read():
         st.addressed = addressed
         st.position = next((text for at, text in positions if st.start <= at <= st.end + 2), None)
-        assembler.take(st, _part(st.start, st.end, start, here))
+        if mention:
+            assembler.mention(st)
+        else:
+            assembler.take(st, _part(st.start, st.end, start, here))
 
 
 def _part(start: int, end: int, line_start: int, here: Sequence[Mention]) -> str | None:

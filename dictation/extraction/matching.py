@@ -19,7 +19,7 @@ from dictation.lexicon.entries import Lexicon
 
 NOT_MATCHED = {
     "variants", "power_of", "offered_as", "reported_as", "both_ways", "narrower", "site", "measured_as",
-    "expands", "never_copied", "result_of", "test_of", "comparator", "about", "unit",
+    "expands", "never_copied", "result_of", "test_of", "not_a_side", "comparator", "about", "unit",
 }
 
 
@@ -37,6 +37,9 @@ class Mention:
     sets: Mapping[str, str] = field(default_factory=dict)
     observed: bool = False
     plural: bool = False
+
+VERBS = {"command", "teaching"}
+"""Cues that are verbs: "makes a fist" is told of the patient, "make a fist" is said to the patient."""
 
 
 def _plural(text: str) -> bool:
@@ -87,7 +90,7 @@ class TermMatcher:
                 continue
             verb = "yes" if tokens[end - 1].plural else "no"
             for kind, term, sets, observed in self._labels[int(self._nlp.vocab.strings[key])]:
-                if kind == "cue" and end - start == 1 and sets.get("plural") != verb:
+                if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:
                     continue
                 out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural))
         return sorted(out, key=lambda m: (m.start, -m.end))

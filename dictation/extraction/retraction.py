@@ -34,6 +34,10 @@ def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
     for made in last:
         assembler.made.remove(made)
     assembler.made[at:at] = _unique(fixed)
+    if assembler.history and any(spot.given() for spot in spots):
+        from dictation.extraction.assembly import overlay
+
+        assembler.history[-1].spots = overlay(assembler.history[-1].spots, spots)
     sides = tuple(dict.fromkeys(s for spot in spots if (s := assembler.carried.resolve(spot.side or ""))))
     if sides:
         assembler.carried.set_sides(sides, (st.start, st.end))

@@ -9,12 +9,34 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from collections.abc import Mapping, Sequence
+
 from dictation.extraction.places import Spot
+from dictation.extraction.tokens import Token
 
 EXAMINATION = frozenset("look feel move power function sensation circulation special_tests".split())
 FRESH_WORDS = 90
 """A carried side is taken as fresh for this many words; chosen by us, no source."""
 OTHER = {"right": "left", "left": "right"}
+
+
+def ordinary_word(
+    tokens: Sequence[Token], i: int, j: int, words: Mapping[str, tuple[str, ...]], body: frozenset[int]
+) -> bool:
+    """Whether "left" or "right" at tokens[i:j] is the ordinary word: "all right", "we left at six", "right, now".
+
+    words: meanings after and before of the language class not_a_side. body: token indices where a part of the body starts.
+    """
+    if j - i > 1 or j in body or (i and tokens[i - 1].text in {"the", "his", "her", "their", "on", "of", "both", "affected"}):
+        return False
+    for length in (1, 2):
+        before = " ".join(t.text for t in tokens[max(0, i - length) : i]) if i >= length else ""
+        after = " ".join(t.text for t in tokens[j : j + length])
+        if before and not tokens[i - 1].stop and before in words.get("after", ()):
+            return True
+        if after and not tokens[j - 1].stop and after in words.get("before", ()):
+            return True
+    return False
 
 
 @dataclass(slots=True)

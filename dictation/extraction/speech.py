@@ -124,11 +124,12 @@ def classify(
 def _live_cues(here: Sequence[Mention]) -> list[Mention]:
     """Cues that are not part of a longer term ("ulnar head" is no head)."""
     terms = [m for m in here if m.kind not in {"cue", "part", "status", "severity"}]
+    terms += [m for m in here if m.kind == "cue" and m.id == "clinician"]
     return [
         c
         for c in here
         if c.kind == "cue"
-        and not any(t.start <= c.start and c.end <= t.end and t.end - t.start > c.end - c.start for t in terms)
+        and (c.id in {"command", "announce", "clinician"} or not any(t.start <= c.start and c.end <= t.end and t.end - t.start > c.end - c.start for t in terms))
     ]
 
 
@@ -187,7 +188,7 @@ def _reason(
         return "teaching"
     if _patient_speaks(tokens, i, inside, clinician):
         return "patient"
-    if "history" in by and not context:
+    if "history" in by and not (context and all(parts.get(m.id) != "plan" for m in terms)):
         return "history"
     if "family" in by and not context and not planned:
         return "family"

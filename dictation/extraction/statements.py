@@ -16,6 +16,7 @@ from dictation.extraction.numbers import Reading
 from dictation.extraction.places import WHERE, PlaceGroup, Spot, read_group
 
 BE = frozenset("is are was were remains remain being has have had shows appears looks feels measures reaches get gets".split())
+GENERIC = {"gross_sensation", "range_of_motion", "hand_function"}
 QUIET = frozenset(
     "today now still only just about again there then it she he they we out up measured comes come opens open both all "
     "also too very quite rather really clinically here this that one side degree joint remains test sign score grade "
@@ -312,7 +313,10 @@ class Builder:
             return None
         if not item.word and not item.place:
             return None
-        if item.get("nerve_name") and self._nerve_here(i):
+        k = i
+        while k < len(self.items) and self.items[k].word in DETERMINERS | PREPOSITIONS:
+            k += 1
+        if k < len(self.items) and self.items[k].get("nerve_name") and self._nerve_here(k):
             return None
         k = i
         while k < len(self.items) and self.items[k].word in DETERMINERS:
@@ -320,7 +324,9 @@ class Builder:
         if k < len(self.items) and self.items[k].get("concept") and self._prefers_concept(self.items[k], k):
             return None
         side = item.get("side")
-        if side is not None and side.id == "right" and item.comma and item.end - item.start == 1 and not self._place_at(i + 1):
+        opens = i == 0 or self.items[i - 1].comma
+        bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
+        if bare and opens and not self._place_at(i + 1) and len(self.items) > 1:
             return None
         if side is not None and side.id == "both" and len(self.st.concepts) > 1 and not self._place_at(i + 1):
             return None
@@ -379,6 +385,8 @@ class Builder:
         if boundary and group.prep and self.joined == "," and nxt is not None and nxt[1] in {"concept", "negation"} and st.predicated:
             return self._elliptical(group, i)
         if st.predicated and next_value and not group.prep and (st.groups or group.given() & {"structure", "joint"}):
+            return self._elliptical(group, i)
+        if st.named and next_value and not group.prep and self.joined == "," and group.given() - {"side"}:
             return self._elliptical(group, i)
         if st.predicated and next_value and st.groups and before_comma:
             return self._elliptical(group, i)
@@ -448,7 +456,9 @@ class Builder:
     def _number(self, item: Item, i: int) -> int:
         st = self.st
         wanted = max(1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1)
-        if st.named and len(st.numbers) >= wanted and not self._more_numbers(item):
+        if not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and":
+            self.close(i)
+        elif st.named and len(st.numbers) >= wanted and not self._more_numbers(item):
             self.close(i)
         self._mark_unknown(i)
         following = self.items[i + 1] if i + 1 < len(self.items) else None
@@ -461,10 +471,14 @@ class Builder:
 
     def _mark_unknown(self, i: int) -> None:
         """ "triceps four" where triceps is no known term: the four is not about what was named before it."""
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
         before = self.items[i - 1] if i else None
+        known = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
+        qualified = self.items[i].get("status") is not None and after is not None and bool(after.word) and not self.items[i].comma
+        if qualified and after is not None and after.word not in known and not self.st.named:
+            self.st.unknown = True
         if before is None or not before.word or before.comma or self.st.named:
             return
-        known = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
         self.st.unknown = self.st.unknown or before.word not in known
 
     def _more_numbers(self, item: Item) -> bool:
@@ -499,6 +513,8 @@ class Builder:
         ids = frozenset(m.id for m in item.all("status"))
         leads = self._concept_adjacent(i + 1) and not item.comma
         nothing = "absent" in ids and st.groups and self.joined in {",", "and"} and self._place_follows_status(i + 1)
+        if not st.named and st.statuses and self.joined == "," and not leads:
+            self.close(i)
         if st.named and not st.predicated and nothing:
             self.close(i)
         elif st.named and st.predicated:
@@ -539,6 +555,8 @@ class Builder:
                 st.power, st.strength = True, st.strength or movement.id == "strength"
                 self._cover(item, "power")
             return i + 1
+        if self._heading_before():
+            st.concepts, st.alternatives = [], []
         if st.named and not self._continues(i, movement is not None):
             negated = st.negation is not None
             listed = negated and self._list_joined(i) and not st.negation_after
@@ -566,6 +584,12 @@ class Builder:
             return True
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _heading_before(self) -> bool:
+        """ "Sensation: light touch reduced": the general word only headed the particular one."""
+        st = self.st
+        only = len(st.concepts) == 1 and st.concepts[0].id in GENERIC and not st.predicated and not st.movements
+        return only and self.last_kind == "concept" and self.joined in {None, ","} and not st.negation
 
     def _of_plan(self, i: int) -> bool:
         """ "aspiration of the ganglion": what a plan is for makes no finding."""
@@ -627,6 +651,11 @@ class Builder:
             return i + 1
         if item.word in {"too", "also"} and st.groups and not st.named and self.out:
             st.same_result = True
+        following = self.items[i + 1] if i + 1 < len(self.items) else None
+        if item.word == "there" and following is not None and following.word in BE and not item.comma:
+            if st.named or st.predicated:
+                self.close(i)
+            return i + 2
         if item.word == "there" and st.named:
             st.there = True
         if item.word == "and" and st.retracts and not st.empty:
@@ -655,7 +684,9 @@ class Builder:
         if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
             self.close(i)
             st = self.st
-        if (st.named or st.predicated) and (st.predicated or (following and self.last_kind != "be")):
+        leading = not st.named and self.last_kind in {"status", "modifier", "number"} and not self.gap
+        of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
+        if (st.named or st.predicated) and not leading and not of and (st.predicated or (following and self.last_kind != "be")):
             if following or (kind == "mode" and st.numbers):
                 if not (self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"):
                     self.close(i)
