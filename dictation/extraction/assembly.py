@@ -254,8 +254,7 @@ class Assembler:
 
     def _places(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> tuple[Spot, ...]:
         """The statement's places, completed from its line, its neighbour or the heading."""
-        planned = bool(st.concepts) and all(self.kinds[m.id] == "plan" for m in st.concepts)
-        if planned:
+        if st.concepts and all(self.lexicon.concepts[m.id].part not in EXAMINATION for m in st.concepts):
             return spots
         bare = all(not (spot.given() - {"side", "aspect"}) for spot in spots)
         if not bare:
@@ -466,6 +465,8 @@ class Assembler:
     def _place_keys(self, concept: Concept, spot: Spot, one: Named, st: Statement) -> dict[str, Any]:
         keys: dict[str, Any] = {"side": None}
         site = self._site(concept, spot)
+        if one.sets.get("structure") and len(st.concepts) > 1:
+            spot = Spot(side=spot.side, aspect=spot.aspect)
         for key in ("digit", "joint", "structure", "aspect"):
             fixed = getattr(concept, key, None)
             value = one.sets.get(key) or (site if key == "structure" and site else getattr(spot, key))
@@ -474,7 +475,9 @@ class Assembler:
             keys["joint"] = one.sets["joint"]
         if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
             keys["joint"] = None
-        self._digit(concept, spot, keys, st)
+        self.complete_digit(concept, spot, keys)
+        if keys["structure"] == "collateral_ligament" and keys["digit"] == "thumb" and keys["aspect"] in {"radial", "ulnar"}:
+            keys["structure"] = f"thumb_{keys['aspect']}_collateral_ligament"
         return keys
 
     def _site(self, concept: Concept, spot: Spot) -> str | None:
@@ -485,7 +488,8 @@ class Assembler:
             return table.get(f"{spot.structure} {spot.joint}", spot.structure)
         return spot.structure or table.get(spot.joint or "")
 
-    def _digit(self, concept: Concept, spot: Spot, keys: dict[str, Any], st: Statement) -> None:
+    def complete_digit(self, concept: Concept, spot: Spot, keys: dict[str, Any]) -> None:
+        """Fill in the digit in force where the joint, structure or concept needs one and none was said."""
         if keys["digit"] or "digit" not in concept.takes or spot.plural or spot.hand:
             return
         if keys["joint"] in self.lexicon.joints and (digits := self.lexicon.joints[keys["joint"]].digits) and len(digits) == 1:

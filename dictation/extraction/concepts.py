@@ -83,7 +83,7 @@ class Namer:
             concept = concepts[self.offered_as[concept.id]]
         st_absent = sets.get("status") == "absent" or st.negation is not None
         before = tokens_before
-        if concept.id == "splint" and part != "plan" and {"in", "wearing"} & set(before[-3:]):
+        if concept.id == "splint" and part != "plan" and {"in", "wearing"} & set(before[-3:]) and not {"put", "placed", "it"} & set(before):
             concept = concepts["splint_in_place"]
         ligaments = [s for s in spots if s.structure in self.test_of]
         if concept.id == "joint_instability" and ligaments:

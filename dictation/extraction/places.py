@@ -108,6 +108,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
         item = items[i]
         if item.place and not _is_concept_here(item):
             said = place_elements(item)
+            if "finger" in said and any(rows[-1].values()) and joined is None and items[i - 1].word in DETERMINERS:
+                break
             keys = set(said) - {"filler"}
             row = rows[-1]
             clash = [k for k in keys if k in row and row[k] != said[k]]
@@ -129,6 +131,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                         one.setdefault(k, said[k])
             plural = plural or (item.mentions[0].plural and "joint" in keys)
             previous = keys or previous
+            if "finger" in said and "digit" not in rows[-1]:
+                rows[-1]["finger"] = ("finger",)
             last, joined, after_prep, phrase = i + 1, None, False, False
             i += 1
             if item.comma:

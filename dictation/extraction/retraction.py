@@ -61,6 +61,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
                         new.keys["joint"] = concept.joint
                     if key == "joint" and concept.structure is None:
                         new.keys["structure"] = None
+            assembler.complete_digit(concept, spot, new.keys)
             side = assembler.carried.resolve(spot.side) if spot.side else None
             if side and "side" in concept.takes:
                 new.keys["side"] = side

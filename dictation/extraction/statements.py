@@ -456,7 +456,8 @@ class Builder:
     def _number(self, item: Item, i: int) -> int:
         st = self.st
         wanted = max(1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1)
-        if not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and":
+        trials = self.joined in {",", "and"} and self._strength_open() and not self._place_soon(item)
+        if not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and" and not trials:
             self.close(i)
         elif st.named and len(st.numbers) >= wanted and not self._more_numbers(item):
             self.close(i)
@@ -488,6 +489,10 @@ class Builder:
         if any("strength" in c or "grip" in c or "pinch" in c for c in ids) and not self._place_soon(item):
             return True
         return self._pair_of_sides(item)
+
+    def _strength_open(self) -> bool:
+        before = next((s for s in reversed(self.out) if s.concepts), None)
+        return before is not None and any("strength" in m.id or "grip" in m.id for m in before.concepts)
 
     def _place_soon(self, item: Item) -> bool:
         i = self.items.index(item) + 1
@@ -582,6 +587,11 @@ class Builder:
             return False
         if self.joined is None and self.last_kind == "concept" and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
             return True
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        own = after is not None and not self.items[i].comma and after.word in BE
+        observed = any(c.observed for c in self.items[i].all("concept"))
+        if st.negation and self.joined in {"and", ","} and (own or observed):
+            return False
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
 
@@ -684,7 +694,7 @@ class Builder:
         if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
             self.close(i)
             st = self.st
-        leading = not st.named and self.last_kind in {"status", "modifier", "number"} and not self.gap
+        leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
         if (st.named or st.predicated) and not leading and not of and (st.predicated or (following and self.last_kind != "be")):
             if following or (kind == "mode" and st.numbers):

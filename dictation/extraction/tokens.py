@@ -58,6 +58,8 @@ def normalise(text: str) -> list[tuple[str, bool]]:
     plain = plain.rstrip(".,;:?!").lstrip(".,;:?!") if not re.match(r"^\.\d", plain) else plain.rstrip(".,;:?!")
     if not plain:
         return []
+    if text.lstrip("(").startswith("?") and len(plain) > 1:
+        return [("query", False), *normalise(plain)]
     if plain in _CONTRACTIONS:
         return [(part, False) for part in _CONTRACTIONS[plain]]
     for ending, word in _ENDINGS.items():
