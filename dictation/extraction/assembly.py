@@ -217,6 +217,7 @@ class Assembler:
     def close_line(self, line: int) -> None:
         """A side said only at the end of a line ("…, all on the left") holds for the fields before it that had none."""
         here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in EXAMINATION]
+        punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried]
         sides = list(dict.fromkeys(s for s, _ in spoken))
         if not spoken or len(sides) != 1:
@@ -227,11 +228,13 @@ class Assembler:
             if made.keys["side"] is None and any(code == "side_missing" for code, _, _ in made.flags):
                 made.keys["side"], made.carried, made.side_span = sides[0], True, spoken[0][1]
                 made.flags = [f for f in made.flags if f[0] != "side_missing"]
-                made.flag("side_carried", "info", f"The side ({sides[0]}) was said later in the same sentence.")
+                level = "info" if punctuated else "check"
+                made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
 
     def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
         said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
         if said:
+            self._between(st, made, said)
             before = self.carried.sides
             group = next(g for g in st.groups if g.sides_said)
             self.carried.set_sides(said, (group.start, group.end))
@@ -245,6 +248,18 @@ class Assembler:
         joints = {m.keys["joint"] for m in made} - {None}
         if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
             self.carried.joint = joints.pop()
+
+    def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
+        """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""
+        group = next(g for g in st.groups if g.sides_said)
+        last = group.end >= st.end and group.prep and len(said) == 1
+        stopped = any(t.stop for t in self.tokens[group.start : group.end]) or group.end >= len(self.tokens) or self.tokens[group.end].pause
+        if not last or stopped or not self.carried.sides or said == self.carried.sides or self.tokens[group.end].text in {"and", "but", "or"}:
+            return
+        previous = next((m for m in reversed(self.made[: -len(made)]) if m.concept.part in EXAMINATION), None)
+        if previous is not None and previous.carried:
+            for one in made:
+                one.flag("side_conflict", "check", f"\"{self._words(group.start, group.end)}\" may belong to what was said next.")
 
     def _joint(self, spots: tuple[Spot, ...]) -> str | None:
         for spot in spots or self.subject:

@@ -32,7 +32,7 @@ RESTARTS = (
     ("tell", "me"), ("put", "your"), ("make", "a", "fist"), ("close", "your", "eye"), ("i", "am", "going"), ("lovely",),
     ("if", "you"), ("can", "you"), ("could", "you"), ("do", "you"), ("does", "this"), ("does", "that"), ("is", "that"),
     ("scratch", "that"), ("strike", "that"), ("delete", "that"), ("thanks",), ("squeeze", "my"), ("hold", "your"), ("now", "i"),
-    ("so", "this", "is"), ("and", "now"),
+    ("so", "this", "is"), ("and", "now"), ("examination", "of"), ("on", "examination"), ("turning", "to"), ("assessment",),
 )  # fmt: skip
 OPENERS = frozenset("if you i he she they we so okay remember most there plan impression can unless when anyone what my".split())
 """In words without punctuation, a new sentence is taken to start at these unless the word before leads into them."""
@@ -152,13 +152,19 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
     lead = {i for m in here if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"} for i in range(m.start, m.end)}
     cuts = set()
     for m in here:
-        if m.kind in {"concept", "movement"}:
+        if m.kind in {"concept", "movement"} or (m.kind == "structure" and not _after_preposition(tokens, m.start)):
             i = m.start
             while i > start and (i - 1 in lead or tokens[i - 1].text in {"the", "a", "an", "there", "is", "are", "and"}):
                 i -= 1
             if i > start:
                 cuts.add(i)
     return cuts
+
+
+def _after_preposition(tokens: Sequence[Token], i: int) -> bool:
+    while i > 0 and tokens[i - 1].text in {"the", "a", "his", "her", "left", "right", "both"}:
+        i -= 1
+    return i > 0 and tokens[i - 1].text in {"over", "at", "of", "on", "in", "to", "around", "along", "under", "press", "pressing", "and", "or"}
 
 
 def _first_content(tokens: Sequence[Token], i: int, j: int) -> int:

@@ -525,7 +525,7 @@ class Builder:
         elif st.named and st.predicated:
             if ids == {"present"}:
                 pass
-            elif leads or (self._place_follows_status(i + 1) and self.last_kind != "status") or (st.groups and self.joined in {",", "and"} and self.last_kind != "status"):
+            elif leads or (self._place_follows_status(i + 1) and (self.last_kind != "status" or self.joined == ",")) or (st.groups and self.joined in {",", "and"} and self.last_kind != "status"):
                 self.close(i)
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
             self.close(i)
@@ -588,7 +588,10 @@ class Builder:
         if self.joined is None and self.last_kind == "concept" and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
             return True
         after = self.items[i + 1] if i + 1 < len(self.items) else None
-        own = after is not None and not self.items[i].comma and after.word in BE
+        ends = self.items[i].comma or after is None
+        own = not ends and after is not None and (after.word in BE or (self.joined == "," and self._says(after)))
+        if self.joined == "," and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
+            return False
         observed = any(c.observed for c in self.items[i].all("concept"))
         if st.negation and self.joined in {"and", ","} and (own or observed):
             return False
@@ -621,6 +624,11 @@ class Builder:
             if item.get("concept") or item.get("status") or item.get("negation") or item.comma:
                 return False
         return False
+
+    def _says(self, item: Item) -> bool:
+        """Whether an item right after a concept is that concept's own result."""
+        status = {m.id for m in item.all("status")}
+        return item.number is not None or bool(status - {"present", "absent"})
 
     def _list_joined(self, i: int) -> bool:
         """Whether a concept after a place still stands under the "no" of the list."""
