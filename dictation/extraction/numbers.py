@@ -56,7 +56,7 @@ def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tu
     i = 0
     while i < len(tokens):
         reading = _range(tokens, i, units) or _single(tokens, i, units)
-        if reading is None:
+        if reading is None or reading.end <= i:
             i += 1
             continue
         if i >= 2 and (_text(tokens, i - 2), _text(tokens, i - 1)) == ("out", "of"):
@@ -174,8 +174,9 @@ def _cardinal(tokens: Sequence[Token], i: int) -> tuple[float, int, bool] | None
     text = _text(tokens, i)
     if re.fullmatch(r"\d+(\.\d+)?|\.\d+", text):
         return _decimals(tokens, float(text), i + 1, False)
-    if text == "point" and _text(tokens, i + 1) in UNITS_WORDS:
-        return _decimals(tokens, 0.0, i, False)
+    if text == "point" and _text(tokens, i + 1) in UNITS_WORDS and not _stopped(tokens, i - 1):
+        value, j, singly = _decimals(tokens, 0.0, i, False)
+        return (value, j, singly) if j > i else None
     if text in {"half"} and _text(tokens, i + 1) == "a" and _text(tokens, i + 2) in {"second", "centimetre", "kilo"}:
         return 0.5, i + 2, False
     whole = _whole(tokens, i)
