@@ -23,6 +23,9 @@ from dictation.lexicon.entries import Concept, Lexicon
 
 ROWS = {"mcp", "pip", "dip", "cmc"}
 EXAMINING = frozenset("examining examine examination looking inspecting inspection moving turning starting".split())
+STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
+DIGIT_OF_TENDON = {"tendon_integrity"}
+DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
 NEAR_WORDS = 14
 """How far back a side said at the end of a sentence reaches, in words; chosen by us, no source."""
 
@@ -41,6 +44,7 @@ class Made:
     retraction_spans: list[tuple[int, int]] = field(default_factory=list)
     more_spans: list[tuple[int, int]] = field(default_factory=list)
     carried: bool = False
+    contrast: bool = False
 
     def flag(self, code: str, level: str, message: str) -> None:
         """Add a flag; the first of its code stands unless the new one asks for a check."""
@@ -100,11 +104,12 @@ class Assembler:
             self._general(st, spots)
             return
         if st.mode and not st.named and not st.predicated and not spots:
-            self.carried.mode = st.mode
+            self._mode_alone(st)
             return
         if not st.named and not st.predicated and not st.nerves and not (st.negation and spots):
-            self._heading(st, spots)
-            return
+            if not spots or st.unknown or self._source(st) is None:
+                self._heading(st, spots)
+                return
         self._state(st, spots, part)
 
     def mention(self, st: Statement) -> None:
@@ -144,7 +149,8 @@ class Assembler:
         elif any(spot.side for spot in spots):
             return
         spot = spots[0]
-        only = len(spots) in {1, len(sides)} and not st.words and not st.numbers
+        first = not any(m.line == st.line for m in self.made[-8:])
+        only = len(spots) in {1, len(sides)} and not st.words and not st.numbers and first
         self.carried.heading = replace(spot, side=None) if only else Spot()
         if len({s.digit for s in spots}) == 1:
             self.carried.digit = spot.digit or (self.carried.digit if not (spot.hand or spot.joint in {"wrist", "elbow"}) else None)
@@ -169,6 +175,10 @@ class Assembler:
         own = bool(st.concepts or st.movements)
         places = spots if own else ()
         full = self._places(st, spots, own)
+        if any(m.id in STRESSED for m in st.concepts) and self.carried.digit and not any(s.digit or s.joint for s in full):
+            full = tuple(replace(s, digit=self.carried.digit) for s in full or (Spot(),))
+        if part is None and self.history and self.history[-1].named[0].concept.kind == "power" and self.history[-1].statement.line == st.line:
+            part = "power"
         named = self.namer.name(st, full, self.tokens, part=part, joint=self._joint(spots))
         if not named and not own:
             deviation = self._deviation(st, spots)
@@ -189,9 +199,16 @@ class Assembler:
         made: list[Made] = []
         for index, one in enumerate(named):
             made += self._fields(st, one, index, len(named), part, source)
-        self.history.append(Said(named, full or places, st, list(st.statuses)))
+        self.history.append(Said(named, self._completed(full or places, made), st, list(st.statuses)))
         del self.history[:-6]
         self._keep(st, made, spots)
+
+    def _completed(self, spots: tuple[Spot, ...], made: list[Made]) -> tuple[Spot, ...]:
+        """The places with the digit in force that completed them, for the statement that continues this one."""
+        digits = {m.keys["digit"] for m in made if m.concept.digit is None}
+        if len(digits) == 1 and (digit := digits.pop()) and not any(s.digit for s in spots):
+            return tuple(replace(s, digit=digit) for s in spots or (Spot(),))
+        return spots
 
     def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...]) -> None:
         if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
@@ -218,7 +235,7 @@ class Assembler:
         """A side said only at the end of a line ("…, all on the left") holds for the fields before it that had none."""
         here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in EXAMINATION]
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
-        spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried]
+        spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
         if not spoken or len(sides) != 1:
             return
@@ -240,8 +257,8 @@ class Assembler:
             self.carried.set_sides(said, (group.start, group.end))
             same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
             self.carried.opposed = bool(same_line) and before != said and len(said) == 1
-        digits = {m.keys["digit"] for m in made if m.concept.digit is None} - {None}
-        if any(spot.digit for spot in spots):
+        digits = {spot.digit for spot in spots if spot.digit}
+        if digits:
             self.carried.digit = digits.pop() if len(digits) == 1 else None
         elif any(spot.joint in {"wrist", "elbow", "druj"} or spot.plural for spot in spots):
             self.carried.digit = None
@@ -280,7 +297,7 @@ class Assembler:
             base = self.history[-1].spots
         elif self.subject and self.subject != spots:
             base = self.subject
-        elif previous and own and previous.spots and st.joined in {"and", "or", "with", ","} and not (st.negation and not st.listed):
+        elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
             base = previous.spots
         elif any(s.aspect for s in spots) and self.history:
             base = self.history[-1].spots
@@ -289,6 +306,12 @@ class Assembler:
         if any(spot.hand for spot in spots):
             return spots
         return overlay(base, spots) if base else spots
+
+    def _shares(self, st: Statement) -> bool:
+        """Whether a statement without a place may take its neighbour's: "swollen and warm", "not red", not "no scars"."""
+        if self.tokens[st.start].text in {"not", "non"}:
+            return True
+        return st.joined is not None and not (st.negation and not st.listed)
 
     def _source(self, st: Statement) -> Said | None:
         """The earlier statement that an elliptical one continues, if what it says fits."""
@@ -307,8 +330,12 @@ class Assembler:
                     continue
                 if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
                     return said
+            elif st.severity and st.groups:
+                return said if concepts[0].kind in {"finding", "impression"} else None
             elif st.mode or st.groups:
-                return said if st.mode is None and st.groups and st.joined in {"and", "or"} else None
+                listed = st.joined == "," and concepts[0].kind == "finding" and not said.statement.negation
+                more = st.joined in {"and", "or"} or (listed and st.line == said.statement.line and st.spots()[0].given() - {"side"})
+                return said if st.mode is None and st.groups and more else None
         return None
 
     def _painful(self, st: Statement, source: Said, spots: tuple[Spot, ...]) -> Named | None:
@@ -327,6 +354,15 @@ class Assembler:
             concept = self.lexicon.concepts["gross_sensation"] if sensation else self.lexicon.concepts[generic] if generic else one.concept
             out += [replace(n, sets=one.sets, observed=one.observed) for n in self.namer.narrow(concept, one.spots)]
         return out
+
+    def _mode_alone(self, st: Statement) -> None:
+        """ "…, both actively" belongs to the numbers before it; "Active:" and "Passive now." head what follows."""
+        before = [m for m in self.made if m.line == st.line and "mode" in m.concept.takes and m.keys.get("mode") is None]
+        if before and not st.mode_heading:
+            for made in before:
+                made.keys["mode"] = st.mode if st.mode != "both" else None
+        else:
+            self.carried.mode = st.mode
 
     def _deviation(self, st: Statement, spots: tuple[Spot, ...]) -> Named | None:
         """ "radial fifteen, ulnar thirty" after wrist movements are deviations."""
@@ -381,7 +417,9 @@ class Assembler:
                 ]  # fmt: skip
         out: list[Made] = []
         if concept.kind == "movement" and st.statuses and "positive" in set().union(*st.statuses):
-            pain = Named(self.lexicon.concepts["pain_on_movement"], _at_joint(spots, concept), {"status": "present"})
+            stretch = concept.id == "composite_extension" and st.mode == "passive" and any(s.digit for s in spots)
+            what = "pain_on_passive_extension" if stretch else "pain_on_movement"
+            pain = Named(self.lexicon.concepts[what], _at_joint(spots, concept), {"status": "present"})
             pained = replace(st, statuses=[], status_at=[], numbers=[])
             out += self._fields(pained, pain, 0, 1, part, source)
             if verdict.status in {"reduced", "altered"} and not readings:
@@ -425,7 +463,7 @@ class Assembler:
         mode: str | None, status: str | None, unclear: str | None, part: str | None,
     ) -> Made | None:  # fmt: skip
         keys = self._place_keys(concept, spot, one, st)
-        made = Made(concept, keys, (st.start, st.end), self.batch, st.line)
+        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast)
         if reading is not None:
             said = self._words(reading.start, reading.end)
             in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
@@ -490,7 +528,8 @@ class Assembler:
             keys["joint"] = one.sets["joint"]
         if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
             keys["joint"] = None
-        self.complete_digit(concept, spot, keys)
+        pronoun = replace(spot, finger=spot.finger or bool(st.words and st.words[0] in {"it", "its"}))
+        self.complete_digit(concept, pronoun, keys, negated=st.negation is not None)
         if keys["structure"] == "collateral_ligament" and keys["digit"] == "thumb" and keys["aspect"] in {"radial", "ulnar"}:
             keys["structure"] = f"thumb_{keys['aspect']}_collateral_ligament"
         return keys
@@ -503,7 +542,7 @@ class Assembler:
             return table.get(f"{spot.structure} {spot.joint}", spot.structure)
         return spot.structure or table.get(spot.joint or "")
 
-    def complete_digit(self, concept: Concept, spot: Spot, keys: dict[str, Any]) -> None:
+    def complete_digit(self, concept: Concept, spot: Spot, keys: dict[str, Any], *, negated: bool = False) -> None:
         """Fill in the digit in force where the joint, structure or concept needs one and none was said."""
         if keys["digit"] or "digit" not in concept.takes or spot.plural or spot.hand:
             return
@@ -512,7 +551,7 @@ class Assembler:
             return
         structure = self.lexicon.structures.get(keys["structure"] or "")
         needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
-                 or concept.id in {"tendon_integrity", "composite_flexion", "triggering", "tendon_sheath_nodule"})  # fmt: skip
+                 or concept.id in DIGIT_OF_TENDON or (concept.id in DIGIT_OF_TRIGGER and not negated))  # fmt: skip
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
             keys["digit"] = self.carried.digit
 

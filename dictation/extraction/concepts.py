@@ -18,6 +18,7 @@ from dictation.lexicon.entries import Concept, Lexicon
 
 SENSATION = {"gross_sensation", "light_touch", "pinprick_sensation"}
 TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
+PAST = {"after", "following", "since", "post", "previous", "old"}
 JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
 
 
@@ -91,6 +92,8 @@ class Namer:
                 Named(concepts[self.test_of[s.structure or ""]], (s,), {"status": "negative" if st_absent else "positive"})
                 for s in ligaments
             ]
+        if concept.kind in {"impression", "plan"} and PAST & set(before[-4:]):
+            return []
         graded = any(grade(n) for n in st.numbers)
         plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
         if concept.id in self.power_of and (st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")):

@@ -63,14 +63,16 @@ class TermMatcher:
                     words = form_tokens(form.text, self.variants)
                     if words and not any((kind, term.id) == (k, i) for k, i, _, _ in labels[words]):
                         labels[words].append((kind, term.id, form.sets, form.observed))
-        self.spelled = frozenset(w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6)
+        self.spelled = frozenset(w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6) | frozenset(
+            t for w in labels for t in w if len(t) == 2 and t[0].isalpha() and t[1].isdigit()
+        )
         for name, meanings in lexicon.language.items():
             if name in NOT_MATCHED:
                 continue
             for meaning, forms in meanings.items():
                 for text in forms:
                     words = form_tokens(text, self.variants)
-                    sets = {"plural": "yes" if _plural(text) else "no"} if name == "cue" else {}
+                    sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status"} else {}
                     if words and not any((name, meaning) == (k, i) for k, i, _, _ in labels[words]):
                         labels[words].append((name, meaning, sets, False))
         self._nlp = spacy.blank("en")
@@ -91,6 +93,8 @@ class TermMatcher:
             verb = "yes" if tokens[end - 1].plural else "no"
             for kind, term, sets, observed in self._labels[int(self._nlp.vocab.strings[key])]:
                 if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:
+                    continue
+                if kind == "status" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
                 out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural))
         return sorted(out, key=lambda m: (m.start, -m.end))

@@ -156,7 +156,7 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
             i = m.start
             while i > start and (i - 1 in lead or tokens[i - 1].text in {"the", "a", "an", "there", "is", "are", "and"}):
                 i -= 1
-            if i > start:
+            if i > start and tokens[i - 1].text not in {"your", "my", "you"}:
                 cuts.add(i)
     return cuts
 

@@ -88,7 +88,7 @@ class Statement:
     @property
     def empty(self) -> bool:
         """Whether nothing in it could make or change a field."""
-        return not (self.named or self.groups or self.predicated or self.nerves or self.mode)
+        return not (self.named or self.groups or self.predicated or self.nerves or self.mode or self.severity)
 
     def spots(self) -> tuple[Spot, ...]:
         """The places said in it, groups that name different keys put together."""
@@ -191,6 +191,8 @@ class Builder:
         if item.number is not None:
             return self._number(item, i)
         if (nerve := item.get("nerve_name")) and self._nerve_here(i):
+            if self.st.predicated:
+                self.close(i)
             self.st.nerves.append(nerve.id)
             self._cover(item, "nerve")
             return i + 1
@@ -251,7 +253,8 @@ class Builder:
             self.st.negation_after = True
             self._cover(item, "negation")
             return True
-        if item.get("status") and item.get("status").id == "absent" and not self._named_ahead(i + 1):  # type: ignore[union-attr]
+        bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
+        if bare and not self._named_ahead(i + 1):
             return False
         after_subject = self.last_kind in {"place", "be", ""} and not self.st.named
         before_status = self.st.named and not self.st.predicated and self.last_kind in {"be", "concept", "place"} and self._status_ahead(i + 1)
@@ -328,10 +331,25 @@ class Builder:
         bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
         if bare and opens and not self._place_at(i + 1) and len(self.items) > 1:
             return None
-        if side is not None and side.id == "both" and len(self.st.concepts) > 1 and not self._place_at(i + 1):
+        if side is not None and side.id == "both" and not self._truly_both(i):
             return None
         subject = not self.st.named and not self.st.predicated
         return read_group(self.items, i, subject=subject)
+
+    def _truly_both(self, i: int) -> bool:
+        """Whether "both" means both sides: not in "are both full", "both actively", "both sides of the ring finger"."""
+        item = self.items[i]
+        k = i + 1
+        while k < len(self.items) and self.items[k].word in DETERMINERS | {"of"} and not self.items[k - 1].comma:
+            k += 1
+        after = self.items[k] if k < len(self.items) and not item.comma else None
+        if item.end - item.start > 1:
+            return after is None or self.items[k - 1].word not in DETERMINERS or after.get("digit") is None
+        if after is not None and after.place and not (after.get("side") and not after.get("digit")):
+            return True
+        before = self.items[i - 1] if i else None
+        last = item.comma or i + 1 >= len(self.items)
+        return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
 
     def _place_at(self, i: int) -> bool:
         return i < len(self.items) and (self.items[i].place or self.items[i].word in DETERMINERS)
@@ -369,6 +387,13 @@ class Builder:
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         next_be = group.last < len(self.items) and not boundary and self.items[group.last].word in BE
         before_comma = self.joined == "," and not group.prep
+        if self._compared(i):
+            self._cover_group(group)
+            return group.last
+        everywhere = not group.prep and {s.side for s in group.spots} == {"right", "left"} and group.given() == {"side"}
+        if everywhere and st.predicated and "side" not in given:
+            self._add_place(group)
+            return group.last
         if self.joined in {"and", "or"} and st.groups and self.last_kind == "place" and not next_be and not next_concept:
             if st.predicated and next_value and clash:
                 return self._elliptical(group, i)
@@ -394,6 +419,13 @@ class Builder:
             return self._elliptical(group, i)
         self._add_place(group)
         return group.last
+
+    def _compared(self, i: int) -> bool:
+        """ "more than on the other side": what is compared with is not spoken of."""
+        k = i - 1
+        while k >= 0 and self.items[k].word in {"with", "to", "on", "the", "at"}:
+            k -= 1
+        return k >= 0 and self.items[k].word in {"than", "compared", "versus", "unlike"}
 
     def _elliptical(self, group: PlaceGroup, i: int) -> int:
         self.close(i)
@@ -529,6 +561,11 @@ class Builder:
                 self.close(i)
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
             self.close(i)
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        dangling = ids == {"absent"} and not item.comma and after is not None and bool(after.word) and after.word not in BE
+        if st.named and dangling and not self._place_follows_status(i + 1) and not leads and self.last_kind != "be" and self.st is st:
+            self.close(i)
+            self.st.unknown = True
         self._mark_unknown(i)
         self.st.statuses.append(ids)
         self.st.status_at.append(item.start)
@@ -699,6 +736,9 @@ class Builder:
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
         following = self._concept_adjacent(i + 1) or self._next_modifier(i + 1)
+        if kind == "severity" and st.severity is not None and st.named and st.groups and not following:
+            self.close(i)
+            st = self.st
         if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
             self.close(i)
             st = self.st
