@@ -211,6 +211,9 @@ class Assembler:
         return spots
 
     def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...]) -> None:
+        looked = [m for m in st.concepts if m.observed or m.id == "range_of_motion"]
+        if not made and spots and looked and len(looked) == len(st.concepts) and not st.statuses:
+            self._heading(st, spots)
         if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
             self.carried.mode = st.mode
             return
@@ -237,6 +240,7 @@ class Assembler:
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
+        self._shared_negatives(here)
         if not spoken or len(sides) != 1:
             return
         for made in here:
@@ -247,6 +251,23 @@ class Assembler:
                 made.flags = [f for f in made.flags if f[0] != "side_missing"]
                 level = "info" if punctuated else "check"
                 made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
+
+    def _shared_negatives(self, here: list[Made]) -> None:
+        """ "No triggering, no warmth and no synovitis in either hand": the side at the end holds for the whole list."""
+        last = [m for m in here if m.batch == here[-1].batch] if here else []
+        sides = [m.keys["side"] for m in last if not m.carried]
+        before = [m for m in here if m.batch != here[-1].batch] if here else []
+        same = all(m.keys.get("status") == "absent" for m in here) if here else False
+        if not sides or not before or not same or not all(m.carried or m.keys["side"] is None for m in before):
+            return
+        for made in before:
+            at = self.made.index(made)
+            self.made.remove(made)
+            for side in dict.fromkeys(sides):
+                new = replace(made, keys={**made.keys, "side": side}, carried=True, side_span=last[0].span)
+                new.flags = [f for f in made.flags if f[0] not in {"side_missing", "side_carried"}]
+                new.flag("side_carried", "info", f"The side ({side}) was said at the end of the list.")
+                self.made.insert(at, new)
 
     def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
         said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
@@ -279,7 +300,8 @@ class Assembler:
                 one.flag("side_conflict", "check", f"\"{self._words(group.start, group.end)}\" may belong to what was said next.")
 
     def _joint(self, spots: tuple[Spot, ...]) -> str | None:
-        for spot in spots or self.subject:
+        previous = self.history[-1] if self.history and self.history[-1].statement.line == self.subject_line else None
+        for spot in (*spots, *(previous.spots if previous and not spots else ()), *self.subject):
             if spot.joint:
                 return spot.joint
         return self.carried.joint
@@ -390,6 +412,9 @@ class Assembler:
         self, st: Statement, one: Named, index: int, of: int, part: str | None, source: Said | None
     ) -> list[Made]:
         concept = one.concept
+        if part == "impression" and concept.kind in {"movement", "function", "power", "strength"}:
+            self.lost.append((st.start, st.end, "named in the impression, not as a finding"))
+            return []
         if part == "reported" and concept.part in EXAMINATION:
             self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
             return []

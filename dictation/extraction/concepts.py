@@ -57,6 +57,8 @@ class Namer:
         for m in st.concepts:
             concept = self.lexicon.concepts[m.id]
             surface = " ".join(t.text for t in tokens[m.start : m.end])
+            if m.end < len(tokens) and tokens[m.end].text == "clinic":
+                continue
             before = [t.text for t in tokens[max(0, m.start - 4) : m.start]]
             for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed))

@@ -22,7 +22,8 @@ UNITS = {
 TENS = {w: 10 * i for i, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
 ZERO = {"zero", "oh", "nought", "naught", "o"}
 UNITS_WORDS = {**UNITS, "nought": 0, "naught": 0, "fourty": 40}
-TEEN_TEN = {13: 30, 14: 40, 15: 50, 16: 60, 17: 70, 18: 80, 19: 90}
+COUNTED = {"trial", "attempt", "try"}
+"""Before a number these make it a place in a row: "trial one fourteen" is fourteen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,9 @@ def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tu
     out: list[Reading] = []
     i = 0
     while i < len(tokens):
+        if _text(tokens, i - 1) in COUNTED and _text(tokens, i) in UNITS_WORDS | {"1": 1, "2": 2, "3": 3}:
+            i += 1
+            continue
         reading = _range(tokens, i, units) or _single(tokens, i, units)
         if reading is None or reading.end <= i:
             i += 1

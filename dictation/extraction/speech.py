@@ -111,7 +111,10 @@ def classify(
         if reason in {"command", "announce", "conditional", "patient", "family", "other_body", "question", "history"}:
             line_reason = reason
             if reason == "conditional":
-                clauses = [Clause(c.start, c.end, c.reason or "conditional") for c in clauses]
+                clauses = [
+                    Clause(c.start, c.end, c.reason or ("conditional" if _names(c.start, c.end, here) else None), c.addressed)
+                    for c in clauses
+                ]
         elif reason is None:
             line_reason = None
         if _unpunctuated(tokens, start, end) and line_reason not in {"conditional", "question"}:
@@ -119,6 +122,10 @@ def classify(
         addressed = any(c.id == "second_person" for c in inside) and not planned
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
+
+
+def _names(start: int, end: int, here: Sequence[Mention]) -> bool:
+    return any(m.kind == "concept" and start <= m.start and m.end <= end for m in here)
 
 
 def _live_cues(here: Sequence[Mention]) -> list[Mention]:

@@ -21,7 +21,7 @@ QUIET = frozenset(
     "today now still only just about again there then it she he they we out up measured comes come opens open both all "
     "also too very quite rather really clinically here this that one side degree joint remains test sign score grade "
     "both i note noted well also again range movement movements um er uh okay so right yes but being to do does done did "
-    "can could he's patient manages able testing resisted total overall each at a time not full go goes active at best".split()
+    "first second third last next again overall grossly can could patient manages able testing resisted total overall each at a time not full go goes active at best".split()
 )
 """Words that do not name what a following number or status is about."""
 LINKS = frozenset("of a an the to his her their at for by it its in degree degrees about only just still now also is are".split())
@@ -191,7 +191,7 @@ class Builder:
         if item.number is not None:
             return self._number(item, i)
         if (nerve := item.get("nerve_name")) and self._nerve_here(i):
-            if self.st.predicated:
+            if self.st.predicated and self.st.nerves:
                 self.close(i)
             self.st.nerves.append(nerve.id)
             self._cover(item, "nerve")
@@ -378,6 +378,9 @@ class Builder:
         st = self.st
         nxt = self._significant(group.last)
         boundary = self.items[group.last - 1].comma
+        if self._compared(i):
+            self._cover_group(group)
+            return group.last
         if not (st.named or st.predicated or st.nerves):
             self._add_place(group)
             return group.last
@@ -387,14 +390,12 @@ class Builder:
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         next_be = group.last < len(self.items) and not boundary and self.items[group.last].word in BE
         before_comma = self.joined == "," and not group.prep
-        if self._compared(i):
-            self._cover_group(group)
-            return group.last
         everywhere = not group.prep and {s.side for s in group.spots} == {"right", "left"} and group.given() == {"side"}
-        if everywhere and st.predicated and "side" not in given:
+        if everywhere and (st.predicated or st.named) and "side" not in given:
             self._add_place(group)
             return group.last
-        if self.joined in {"and", "or"} and st.groups and self.last_kind == "place" and not next_be and not next_concept:
+        listed = self.joined == "or" or not next_concept
+        if self.joined in {"and", "or"} and st.groups and self.last_kind == "place" and not next_be and listed:
             if st.predicated and next_value and clash:
                 return self._elliptical(group, i)
             st.groups.append(group)
@@ -548,7 +549,7 @@ class Builder:
     def _status(self, item: Item, i: int) -> int:
         st = self.st
         ids = frozenset(m.id for m in item.all("status"))
-        leads = self._concept_adjacent(i + 1) and not item.comma
+        leads = self._concept_adjacent(i + 1) and not item.comma and not self._own_predicate(i + 1)
         nothing = "absent" in ids and st.groups and self.joined in {",", "and"} and self._place_follows_status(i + 1)
         if not st.named and st.statuses and self.joined == "," and not leads:
             self.close(i)
@@ -571,6 +572,13 @@ class Builder:
         self.st.status_at.append(item.start)
         self._cover(item, "status")
         return i + 1
+
+    def _own_predicate(self, i: int) -> bool:
+        """Whether the concept that comes next has its own "is", status or number: then a status before it is not its."""
+        while i < len(self.items) and not (self.items[i].get("concept") or self.items[i].get("movement")):
+            i += 1
+        after = self.items[i + 1] if i + 1 < len(self.items) and not self.items[i].comma else None
+        return after is not None and (after.word in {"is", "are", "was"} or bool(after.get("status")) or after.number is not None)
 
     def _place_follows_status(self, i: int) -> bool:
         group = read_group(self.items, i, subject=False) if i < len(self.items) else None
@@ -744,6 +752,11 @@ class Builder:
             st = self.st
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
+        number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
+        if kind == "mode" and st.numbers and st.mode is None and not following and not number_next:
+            st.mode = found.id if found.id in {"active", "passive", "both"} else None
+            self._cover(item, "modifier")
+            return i + 1
         if (st.named or st.predicated) and not leading and not of and (st.predicated or (following and self.last_kind != "be")):
             if following or (kind == "mode" and st.numbers):
                 if not (self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"):

@@ -55,6 +55,7 @@ def normalise(text: str) -> list[tuple[str, bool]]:
     """
     plain = unicodedata.normalize("NFKD", text.replace("\u2019", "'").replace("\u2212", "-")).lower()
     plain = "".join(c for c in plain if not unicodedata.combining(c)).strip("\"“”()[]{}*_")
+    plain = plain if any(c.isdigit() for c in plain) else plain.strip("\"“”()[]{}*_.,;:?!")
     plain = plain.rstrip(".,;:?!").lstrip(".,;:?!") if not re.match(r"^\.\d", plain) else plain.rstrip(".,;:?!")
     if not plain:
         return []
