@@ -80,6 +80,7 @@ class Assembler:
         self.subject: tuple[Spot, ...] = ()
         self.subject_line = -1
         self.again = False
+        self.waiting: list[tuple[Statement, str | None]] = []
         self.last_batch = 0
 
     def take(self, st: Statement, part: str | None) -> None:
@@ -201,7 +202,7 @@ class Assembler:
             made += self._fields(st, one, index, len(named), part, source)
         self.history.append(Said(named, self._completed(full or places, made), st, list(st.statuses)))
         del self.history[:-6]
-        self._keep(st, made, spots)
+        self._keep(st, made, spots, part)
 
     def _completed(self, spots: tuple[Spot, ...], made: list[Made]) -> tuple[Spot, ...]:
         """The places with the digit in force that completed them, for the statement that continues this one."""
@@ -210,12 +211,16 @@ class Assembler:
             return tuple(replace(s, digit=digit) for s in spots or (Spot(),))
         return spots
 
-    def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...]) -> None:
+    def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...], part: str | None) -> None:
         looked = [m for m in st.concepts if m.observed or m.id == "range_of_motion"]
         if not made and spots and looked and len(looked) == len(st.concepts) and not st.statuses:
             self._heading(st, spots)
         if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
             self.carried.mode = st.mode
+            return
+        tests = bool(st.concepts) and all(self.kinds[m.id] == "test" for m in st.concepts)
+        if not made and tests and not st.statuses and not st.numbers:
+            self.waiting.append((st, part))
             return
         if not made:
             if st.concepts or st.movements or st.numbers:
@@ -229,13 +234,30 @@ class Assembler:
                     new.retraction_spans.append(old.span)
                     new.flag("self_corrected", "info", "This replaces what was said just before.")
             self.again = False
+        self.waiting: list[tuple[Statement, str | None]] = []
+        self._share_back(st, made)
         self.made += made
         self.last_batch = self.batch
         if made[0].concept.part in EXAMINATION:
             self._carry(st, spots, made)
+        if self.waiting and made[0].concept.kind == "test":
+            self._settle_waiting(st)
+
+    def _settle_waiting(self, st: Statement) -> None:
+        """ "Tinel's over the carpal tunnel, Phalen's and Durkan's are negative": the result holds for the whole list."""
+        waiting, self.waiting = self.waiting, []
+        for early, part in waiting:
+            if early.line == st.line and st.joined in {",", "and", "or"} and st.statuses:
+                early.statuses, early.status_at, early.negation = list(st.statuses), list(st.status_at), st.negation
+                self._state(early, early.spots(), part)
+            else:
+                self.lost.append((early.start, early.end, "no result was said with it"))
 
     def close_line(self, line: int) -> None:
         """A side said only at the end of a line ("…, all on the left") holds for the fields before it that had none."""
+        for early, _ in self.waiting:
+            self.lost.append((early.start, early.end, "no result was said with it"))
+        self.waiting = []
         here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in EXAMINATION]
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
@@ -255,7 +277,7 @@ class Assembler:
     def _shared_negatives(self, here: list[Made]) -> None:
         """ "No triggering, no warmth and no synovitis in either hand": the side at the end holds for the whole list."""
         last = [m for m in here if m.batch == here[-1].batch] if here else []
-        sides = [m.keys["side"] for m in last if not m.carried]
+        sides = [m.keys["side"] for m in last if not m.carried and m.keys["side"]]
         before = [m for m in here if m.batch != here[-1].batch] if here else []
         same = all(m.keys.get("status") == "absent" for m in here) if here else False
         if not sides or not before or not same or not all(m.carried or m.keys["side"] is None for m in before):
@@ -286,6 +308,19 @@ class Assembler:
         joints = {m.keys["joint"] for m in made} - {None}
         if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
             self.carried.joint = joints.pop()
+
+    def _share_back(self, st: Statement, made: list[Made]) -> None:
+        """ "Mild swelling and moderate tenderness over the snuffbox": the place holds for both."""
+        if st.joined != "and" or not st.groups or made[0].concept.kind != "finding" or len({m.keys["structure"] for m in made}) > 1:
+            return
+        for old in [m for m in self.made if m.batch == self.last_batch and m.line == st.line]:
+            bare = old.concept.kind == "finding" and not any(old.keys.get(k) for k in ("digit", "joint", "structure"))
+            if bare and old.keys.get("status") == made[0].keys.get("status") == "present" and old.carried:
+                for key in ("digit", "joint", "structure"):
+                    if key in old.concept.takes:
+                        old.keys[key] = made[0].keys.get(key)
+                if made[0].keys["side"] and not made[0].carried:
+                    old.keys["side"] = made[0].keys["side"]
 
     def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
         """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""
@@ -357,7 +392,8 @@ class Assembler:
             elif st.mode or st.groups:
                 listed = st.joined == "," and concepts[0].kind == "finding" and not said.statement.negation
                 more = st.joined in {"and", "or"} or (listed and st.line == said.statement.line and st.spots()[0].given() - {"side"})
-                return said if st.mode is None and st.groups and more else None
+                kept = concepts[0].kind not in {"impression", "plan", "context", "reported"}
+                return said if st.mode is None and st.groups and more and kept else None
         return None
 
     def _painful(self, st: Statement, source: Said, spots: tuple[Spot, ...]) -> Named | None:
@@ -402,7 +438,8 @@ class Assembler:
             if not st.numbers:
                 return
         said = set().union(*st.statuses) if st.statuses else set()
-        if not own and "normal" in said and spots and not st.numbers and any(s.hand or s.side for s in spots):
+        ends = st.end >= len(self.tokens) or bool(self.tokens[st.end - 1].stop) or self.tokens[st.end].pause
+        if not own and "normal" in said and spots and not st.numbers and ends and any(s.hand or s.side for s in spots):
             self._general(st, spots)
             return
         if own or st.numbers or spots:

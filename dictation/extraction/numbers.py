@@ -22,8 +22,9 @@ UNITS = {
 TENS = {w: 10 * i for i, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2)}
 ZERO = {"zero", "oh", "nought", "naught", "o"}
 UNITS_WORDS = {**UNITS, "nought": 0, "naught": 0, "fourty": 40}
+PLACES = {"one", "two", "three", "four", "five", "1", "2", "3", "4", "5"}
 COUNTED = {"trial", "attempt", "try"}
-"""Before a number these make it a place in a row: "trial one fourteen" is fourteen."""
+"""After these a number is a place in a row: "trial one fourteen" is fourteen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tu
     out: list[Reading] = []
     i = 0
     while i < len(tokens):
-        if _text(tokens, i - 1) in COUNTED and _text(tokens, i) in UNITS_WORDS | {"1": 1, "2": 2, "3": 3}:
+        if _text(tokens, i - 1) in COUNTED and not _stopped(tokens, i - 1) and _text(tokens, i) in PLACES:
             i += 1
             continue
         reading = _range(tokens, i, units) or _single(tokens, i, units)

@@ -13,7 +13,7 @@ from itertools import product
 from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 
 KEYS = ("side", "digit", "joint", "structure", "aspect")
-SIDES_SAID = {"both": ("right", "left"), "both_left_first": ("left", "right")}
+SIDES_SAID = {"both": ("right", "left"), "both_word": ("right", "left"), "both_left_first": ("left", "right")}
 FINGERS = ("index", "middle", "ring", "little")
 WHERE = frozenset("lateral medial proximal distal whole entire mid central same affected very deep".split())
 FILLERS = frozenset("joint aspect side level region area part sided half surface border tip base finger".split())
@@ -227,12 +227,22 @@ def _list_goes_on(items: Sequence[Item], i: int, previous: set[str]) -> bool:
     return False
 
 
+def _hand_surface(row: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """ "The dorsum of the right hand" is a structure of its own, and so is its palm."""
+    surface = {("dorsal",): "dorsum_of_hand", ("volar",): "palm"}.get(row.get("aspect", ()))
+    if surface is None or "hand" not in row or {"digit", "joint", "structure"} & set(row):
+        return row
+    return {k: v for k, v in row.items() if k != "aspect"} | {"structure": (surface,)}
+
+
 def _spots(rows: list[dict[str, tuple[str, ...]]], plural: bool) -> tuple[Spot, ...]:
     out: list[Spot] = []
     for row in rows:
         keys = [k for k in KEYS if k in row]
         if not keys and "hand" not in row and "finger" not in row:
             continue
+        row = _hand_surface(row)
+        keys = [k for k in KEYS if k in row]
         for values in product(*(row[k] for k in keys)):
             spot = replace(Spot(), **dict(zip(keys, values, strict=True)))
             out.append(replace(spot, plural=plural and "digit" not in row, hand="hand" in row, finger="finger" in row and "digit" not in row))

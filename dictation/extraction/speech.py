@@ -144,6 +144,7 @@ def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence
     cuts = {start, end}
     cuts |= {i + 1 for i in range(start, end - 1) if tokens[i].stop in {",", ":"}}
     cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
+    cuts |= {i for i in range(start + 1, end) if tokens[i].text == "unless"}
     if _unpunctuated(tokens, start, end):
         cuts |= {c for c in _noun_groups(start, end, here, tokens)}
     ordered = sorted(cuts)

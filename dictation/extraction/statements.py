@@ -27,6 +27,9 @@ QUIET = frozenset(
 LINKS = frozenset("of a an the to his her their at for by it its in degree degrees about only just still now also is are".split())
 
 
+KNOWN = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
+
+
 @dataclass(slots=True)
 class Statement:
     """What was said together.
@@ -191,7 +194,8 @@ class Builder:
         if item.number is not None:
             return self._number(item, i)
         if (nerve := item.get("nerve_name")) and self._nerve_here(i):
-            if self.st.predicated and self.st.nerves:
+            listed = self.last_kind == "nerve" and self.joined in {",", "and"}
+            if self.st.predicated and self.st.nerves and not listed:
                 self.close(i)
             self.st.nerves.append(nerve.id)
             self._cover(item, "nerve")
@@ -331,7 +335,7 @@ class Builder:
         bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
         if bare and opens and not self._place_at(i + 1) and len(self.items) > 1:
             return None
-        if side is not None and side.id == "both" and not self._truly_both(i):
+        if side is not None and side.id in {"both", "both_word"} and not self._truly_both(i):
             return None
         subject = not self.st.named and not self.st.predicated
         return read_group(self.items, i, subject=subject)
@@ -343,13 +347,26 @@ class Builder:
         while k < len(self.items) and self.items[k].word in DETERMINERS | {"of"} and not self.items[k - 1].comma:
             k += 1
         after = self.items[k] if k < len(self.items) and not item.comma else None
-        if item.end - item.start > 1:
+        if item.get("side").id == "both":  # type: ignore[union-attr]
             return after is None or self.items[k - 1].word not in DETERMINERS or after.get("digit") is None
         if after is not None and after.place and not (after.get("side") and not after.get("digit")):
             return True
         before = self.items[i - 1] if i else None
         last = item.comma or i + 1 >= len(self.items)
         return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
+
+    def _observed_pair(self, i: int) -> bool:
+        """ "the nails and resting cascade are normal"."""
+        pair = self.items[i + 1] if i + 1 < len(self.items) and self.items[i].word == "and" else None
+        return pair is not None and any(m.observed for m in pair.all("concept"))
+
+    def _number_soon(self, i: int) -> bool:
+        for item in self.items[i : i + 4]:
+            if item.number is not None:
+                return True
+            if item.word not in BE | {"and", "power", "both"}:
+                return False
+        return False
 
     def _place_at(self, i: int) -> bool:
         return i < len(self.items) and (self.items[i].place or self.items[i].word in DETERMINERS)
@@ -360,7 +377,9 @@ class Builder:
         if concept is None or any(m.kind in {"side", "digit", "joint"} for m in item.mentions):
             return False
         after = self.items[i + 1] if i + 1 < len(self.items) else None
-        if concept.observed and after is not None and (after.word in BE or after.get("status")):
+        if concept.observed and after is not None and (after.word in BE or after.get("status") or self._observed_pair(i + 1)):
+            return True
+        if self.kinds.get(concept.id) == "power" and self._number_soon(i + 1):
             return True
         if self.st.named:
             return False
@@ -507,7 +526,7 @@ class Builder:
         """ "triceps four" where triceps is no known term: the four is not about what was named before it."""
         after = self.items[i + 1] if i + 1 < len(self.items) else None
         before = self.items[i - 1] if i else None
-        known = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
+        known = KNOWN
         qualified = self.items[i].get("status") is not None and after is not None and bool(after.word) and not self.items[i].comma
         if qualified and after is not None and after.word not in known and not self.st.named:
             self.st.unknown = True
@@ -550,6 +569,10 @@ class Builder:
         st = self.st
         ids = frozenset(m.id for m in item.all("status"))
         leads = self._concept_adjacent(i + 1) and not item.comma and not self._own_predicate(i + 1)
+        before = self.items[i - 1] if i else None
+        if st.named and st.predicated and before is not None and before.word and not before.comma and before.word not in KNOWN:
+            self.close(i)
+            self.st.unknown = True
         nothing = "absent" in ids and st.groups and self.joined in {",", "and"} and self._place_follows_status(i + 1)
         if not st.named and st.statuses and self.joined == "," and not leads:
             self.close(i)
@@ -712,6 +735,9 @@ class Builder:
                 self.st.mean = True
                 self._cover(item, "mean")
             return i + 1
+        if item.word == "which" and st.named:
+            self.close(i)
+            self.st.there = True
         if item.word in {"too", "also"} and st.groups and not st.named and self.out:
             st.same_result = True
         following = self.items[i + 1] if i + 1 < len(self.items) else None
@@ -747,13 +773,18 @@ class Builder:
         if kind == "severity" and st.severity is not None and st.named and st.groups and not following:
             self.close(i)
             st = self.st
+        if kind == "severity" and following and st.named and self.joined in {"and", ","} and not st.negation:
+            joined = self.joined
+            self.close(i)
+            self.st.joined = joined
+            st = self.st
         if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
             self.close(i)
             st = self.st
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
         number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
-        if kind == "mode" and st.numbers and st.mode is None and not following and not number_next:
+        if kind == "mode" and st.numbers and st.mode is None and not following and (item.comma or not number_next):
             st.mode = found.id if found.id in {"active", "passive", "both"} else None
             self._cover(item, "modifier")
             return i + 1
@@ -763,7 +794,9 @@ class Builder:
                     self.close(i)
         if kind == "mode":
             after = self.items[i + 1] if i + 1 < len(self.items) else None
-            self.st.mode_heading = item.comma or (after is not None and after.word in {"movement", "motion"})
+            self.st.mode_heading = item.comma or (
+                after is not None and any(m.id == "range_of_motion" for m in after.all("concept"))
+            )
             self.st.mode = found.id if found.id in {"active", "passive", "both"} else self.st.mode
         elif getattr(self.st, kind) is None:
             setattr(self.st, kind, found.id)
