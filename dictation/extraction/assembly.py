@@ -234,7 +234,6 @@ class Assembler:
                     new.retraction_spans.append(old.span)
                     new.flag("self_corrected", "info", "This replaces what was said just before.")
             self.again = False
-        self.waiting: list[tuple[Statement, str | None]] = []
         self._share_back(st, made)
         self.made += made
         self.last_batch = self.batch
@@ -258,7 +257,8 @@ class Assembler:
         for early, _ in self.waiting:
             self.lost.append((early.start, early.end, "no result was said with it"))
         self.waiting = []
-        here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in EXAMINATION]
+        sided = EXAMINATION | {"impression"}
+        here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in sided]
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
@@ -315,12 +315,13 @@ class Assembler:
             return
         for old in [m for m in self.made if m.batch == self.last_batch and m.line == st.line]:
             bare = old.concept.kind == "finding" and not any(old.keys.get(k) for k in ("digit", "joint", "structure"))
-            if bare and old.keys.get("status") == made[0].keys.get("status") == "present" and old.carried:
+            if bare and old.keys.get("status") == made[0].keys.get("status") == "present" and (old.carried or old.keys["side"] is None):
                 for key in ("digit", "joint", "structure"):
                     if key in old.concept.takes:
                         old.keys[key] = made[0].keys.get(key)
                 if made[0].keys["side"] and not made[0].carried:
-                    old.keys["side"] = made[0].keys["side"]
+                    old.keys["side"], old.carried = made[0].keys["side"], False
+                    old.flags = [f for f in old.flags if f[0] not in {"side_missing", "side_carried"}]
 
     def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
         """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""

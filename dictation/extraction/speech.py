@@ -194,7 +194,8 @@ def _reason(
         return "conditional"
     if "question" in leads and not clinician:
         return "question"
-    if "announce" in by and not planned and not clinician:
+    asked_of = "announce" in by and not (by & {"third_person"} and all(c.id != "announce" or tokens[c.start].text == "for" for c in inside))
+    if asked_of and not planned and not clinician:
         return "announce"
     if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers):
         return "command"
@@ -218,6 +219,7 @@ def _generic(
     words = [t.text for t in tokens[first : first + 2]]
     if words and words[0] == "a" and words[-1] in {"positive", "negative"}:
         return True
+    words = words[1:] if words[0] in {"a", "the"} else words
     inside = tokens[first:j]
     return bool(words) and words[0] == "normal" and any(t.text == "is" for t in inside) and any(first <= n.start < j for n in numbers)
 

@@ -611,7 +611,11 @@ class Builder:
         st = self.st
         concepts = item.all("concept")
         movement = item.get("movement")
-        if not st.named and st.groups and self.last_kind == "place" and self.joined == "," and (st.statuses or st.numbers):
+        last = i + 1 >= len(self.items)
+        if not st.named and st.groups and self.last_kind == "place" and self.joined == "," and (st.statuses or st.numbers) and not last:
+            self.close(i)
+            st = self.st
+        if st.nerves and not st.named and st.predicated:
             self.close(i)
             st = self.st
         if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
@@ -682,6 +686,8 @@ class Builder:
         st = self.st
         if self.gap:
             return True
+        if self.last_kind == "be" or self.at + 1 >= len(self.items):
+            return False
         return bool(st.groups and st.status_at and st.groups[-1].prep and st.groups[-1].start > st.status_at[-1])
 
     def _value_after(self, i: int) -> bool:
@@ -738,7 +744,7 @@ class Builder:
         if item.word == "which" and st.named:
             self.close(i)
             self.st.there = True
-        if item.word in {"too", "also"} and st.groups and not st.named and self.out:
+        if item.word in {"too", "also"} and (st.groups or st.named) and not st.predicated and self.out:
             st.same_result = True
         following = self.items[i + 1] if i + 1 < len(self.items) else None
         if item.word == "there" and following is not None and following.word in BE and not item.comma:
@@ -773,13 +779,10 @@ class Builder:
         if kind == "severity" and st.severity is not None and st.named and st.groups and not following:
             self.close(i)
             st = self.st
-        if kind == "severity" and following and st.named and self.joined in {"and", ","} and not st.negation:
+        if kind == "severity" and following and st.named and self.joined in {"and", ","}:
             joined = self.joined
             self.close(i)
             self.st.joined = joined
-            st = self.st
-        if kind == "severity" and st.negation and st.named and self.joined == "and" and following:
-            self.close(i)
             st = self.st
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
