@@ -23,9 +23,7 @@ TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
 PENALTY = {"check": 0.25, "info": 0.02}
 
 
-def check_fields(
-    fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon
-) -> list[RecordField]:
+def check_fields(fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon) -> list[RecordField]:
     """Return the fields with their flags; agreeing repeats become one field."""
     out = _repeats(fields)
     _contradictions(out)
@@ -79,7 +77,7 @@ def _contradictions(fields: Sequence[RecordField]) -> None:
             continue
         for f in members:
             other = next(g for g in members if g is not f)
-            _flag(f, FlagCode.contradiction, "check", f"Two readings disagree: \"{_said(f)}\" and \"{_said(other)}\".")
+            _flag(f, FlagCode.contradiction, "check", f'Two readings disagree: "{_said(f)}" and "{_said(other)}".')
 
 
 def _said(f: RecordField) -> str:
@@ -94,9 +92,12 @@ def _range(f: RecordField, lexicon: Lexicon) -> None:
     factor = TO_UNIT.get((f.unit or "", concept.unit or ""), 1.0)
     for number in (f.value, f.low, f.high):
         if number is not None and not low <= number * factor <= high:
-            _flag(f, FlagCode.out_of_range, "check", f"{number:g} is outside what is plausible here ({low:g} to {high:g} {concept.unit}).")
-    if f.concept == "range_of_motion" or f.concept.endswith("_extension"):
-        return
+            _flag(
+                f,
+                FlagCode.out_of_range,
+                "check",
+                f"{number:g} is outside what is plausible here ({low:g} to {high:g} {concept.unit}).",
+            )
 
 
 def _places(f: RecordField, lexicon: Lexicon) -> None:
@@ -113,20 +114,24 @@ def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
     words = transcript.heard.words
     doubtful = [
         words[k].said
-        for i, j in _deciding(f)
-        for k in range(i, j)
-        if (p := words[k].probability) is not None and p < LOW_PROBABILITY and _matters(words[k].said)
+        for e in f.evidence
+        for k in range(*e.words)
+        if (p := words[k].probability) is not None
+        and p < LOW_PROBABILITY
+        and (_plain(words[k].said) in SIDES if e.role == "side" else _plain(words[k].said) not in SMALL)
     ]
     if doubtful:
         heard = ", ".join(dict.fromkeys(doubtful[:4]))
-        _flag(f, FlagCode.low_recognition, "check", f"Heard with doubt: \"{heard}\".")
+        _flag(f, FlagCode.low_recognition, "check", f'Heard with doubt: "{heard}".')
 
 
-_SMALL = frozenset("the a an of is are and to in at on over there it his her he she with for or".split())
+SIDES = frozenset({"left", "right", "both"})
+SMALL = frozenset("the a an of is are and to in at on over there it his her he she with for or this that i can was has".split())
 
 
-def _matters(word: str) -> bool:
-    return word.strip(".,;:?!").lower() not in _SMALL
+def _plain(word: str) -> str:
+    plain = word.strip('.,;:?!()"').lower().replace("’", "'")
+    return plain.removesuffix("'s")
 
 
 def _corrected(f: RecordField, transcript: CorrectedTranscript) -> None:
@@ -137,7 +142,7 @@ def _corrected(f: RecordField, transcript: CorrectedTranscript) -> None:
         heard = " ".join(w.said for w in transcript.heard.words[c.from_[0] : c.from_[1]])
         level = "info" if c.distance is not None and c.distance <= NEAR_CERTAIN and not c.runner_up else "check"
         rival = f", or {c.runner_up}" if c.runner_up else ""
-        _flag(f, FlagCode.term_corrected, level, f"Heard as \"{heard}\", read as \"{c.text.strip('.,;:')}\"{rival}.")
+        _flag(f, FlagCode.term_corrected, level, f'Heard as "{heard}", read as "{c.text.strip(".,;:")}"{rival}.')
 
 
 def _confidence(f: RecordField, transcript: CorrectedTranscript) -> float:

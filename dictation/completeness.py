@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dictation.lexicon.entries import Lexicon
 from dictation.record import NotMentioned, RecordField
 
-EXAMINATION = frozenset("look feel move power function sensation circulation special_tests".split())
+EXAMINATION = frozenset(["look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests"])
 
 
 def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon) -> list[NotMentioned]:
@@ -21,11 +21,11 @@ def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon) -> list[NotMe
     sides = [s for s in ("right", "left") if any(f.side == s for f in examined)]
     said: set[tuple[str, str | None]] = set()
     for f in fields:
-        concept: str | None = f.concept
-        while concept is not None and (concept, f.side) not in said:
-            said.add((concept, f.side))
-            said.add((concept, None))
-            concept = lexicon.concepts[concept].counts_for if concept in lexicon.concepts else None
+        named: str | None = f.concept
+        while named is not None and (named, f.side) not in said:
+            said.add((named, f.side))
+            said.add((named, None))
+            named = lexicon.concepts[named].counts_for if named in lexicon.concepts else None
     out: list[NotMentioned] = []
     for concept in lexicon.concepts.values():
         if not concept.core:

@@ -5,11 +5,12 @@ DictationError                   exit code
 │   └── AudioError               4   sound that cannot be read, or holds no speech
 ├── RecogniserUnavailable        5   the recogniser asked for is not set up
 ├── LexiconError                 6   a lexicon file with a fault: file, line, term
-├── RecordError                  7   a draft record that is not one, or of a newer schema
-├── ReviewError                  8   a note asked for while a field is pending, or a decision that is not possible
+├── RecordError                  7   a draft or journal that is damaged, is none, or is of a newer schema
+├── ReviewError                  8   a note asked for while a field is pending, or an impossible decision
 └── OutputError                  9   the place to write to cannot be written
 
-Usage faults (an unknown option) are click's own and exit with 2; Ctrl-C exits with 130.
+A fault in the program itself exits with 1 (faults.py). Usage faults (an unknown option) are click's own and
+exit with 2; Ctrl-C exits with 130.
 """
 
 
@@ -44,7 +45,7 @@ class LexiconError(DictationError):
 
 
 class RecordError(DictationError):
-    """A draft record that cannot be read: nonsense, or of a newer schema."""
+    """A draft or journal that cannot be used: damaged, changed, of another draft, or of a newer schema."""
 
     exit_code = 7
 

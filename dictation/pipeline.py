@@ -87,7 +87,7 @@ def _transcript(corrected: CorrectedTranscript) -> TranscriptRecord:
     return TranscriptRecord(
         words=[HeardWord(said=w.said, start=w.start, end=w.end, probability=w.probability) for w in heard.words],
         corrected=[
-            Corrected(text=c.text, from_=c.from_, reason=c.reason, distance=c.distance, runner_up=c.runner_up)
+            Corrected(text=c.text, **{"from": c.from_}, reason=c.reason, distance=c.distance, runner_up=c.runner_up)
             for c in corrected.corrected
         ],
         second_reading=[SecondWord(said=w.said, start=w.start, end=w.end) for w in heard.second_reading],

@@ -220,7 +220,9 @@ def read_draft(path: Path) -> DraftRecord:
     try:
         raw = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as err:
-        raise InputError(f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft.") from err
+        raise InputError(
+            f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft."
+        ) from err
     try:
         data = json.loads(raw)
         version = str(data["schema_version"])

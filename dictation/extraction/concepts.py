@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from dictation.extraction.places import FINGERS, Spot
-from dictation.extraction.statements import Statement
+from dictation.extraction.statement import Statement
 from dictation.extraction.tokens import Token
 from dictation.extraction.values import grade
 from dictation.lexicon.entries import Concept, Lexicon
@@ -76,7 +76,11 @@ class Namer:
         sets = sets or {}
         if st.nerves and (concept.id in SENSATION or concept.id.endswith("nerve_sensation")):
             return self._nerves(concept, st, spots)
-        if concept.id == "gross_sensation" and spots and all(s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in spots):
+        if (
+            concept.id == "gross_sensation"
+            and spots
+            and all(s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in spots)
+        ):
             return [Named(concepts["digital_nerve_sensation"], spots)]
         if concept.id in self.result_of and st.statuses and set().union(*st.statuses) & {"normal", "abnormal", "altered"}:
             concept = concepts[self.result_of[concept.id]]
@@ -86,7 +90,12 @@ class Namer:
             concept = concepts[self.offered_as[concept.id]]
         st_absent = sets.get("status") == "absent" or st.negation is not None
         before = tokens_before
-        if concept.id == "splint" and part != "plan" and {"in", "wearing"} & set(before[-3:]) and not {"put", "placed", "it"} & set(before):
+        if (
+            concept.id == "splint"
+            and part != "plan"
+            and {"in", "wearing"} & set(before[-3:])
+            and not {"put", "placed", "it"} & set(before)
+        ):
             concept = concepts["splint_in_place"]
         ligaments = [s for s in spots if s.structure in self.test_of]
         if concept.id == "joint_instability" and ligaments:
@@ -98,7 +107,9 @@ class Namer:
             return []
         graded = any(grade(n) for n in st.numbers)
         plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
-        if concept.id in self.power_of and (st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")):
+        if concept.id in self.power_of and (
+            st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")
+        ):
             if not (concept.kind == "strength" and not plainly_graded):
                 concept = concepts[self.power_of[concept.id]]
         elif concept.id in self.measured_as and (st.power or (st.numbers and not plainly_graded)):
@@ -124,7 +135,9 @@ class Namer:
     def _nerves(self, concept: Concept, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
         names: list[str] = []
         for nerve in st.nerves:
-            names += ["median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"] if nerve == "all" else [nerve]
+            names += (
+                ["median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"] if nerve == "all" else [nerve]
+            )
         if concept.id.endswith("nerve_sensation"):
             names.append(concept.id)
         sets = {} if concept.id not in SENSATION - {"gross_sensation"} else {"qualifier": concept.preferred.lower()}
@@ -187,8 +200,9 @@ def _pinch(measured: str, surface: str) -> str:
 
 
 def _tendon(structure: str) -> bool:
-    return structure.startswith(("flexor_", "extensor_", "abductor_", "palmaris")) and not structure.endswith(
-        ("compartment", "retinaculum", "mechanism", "sheath")
+    return (
+        structure.startswith(("flexor_", "extensor_", "abductor_", "palmaris"))
+        and not structure.endswith(("compartment", "retinaculum", "mechanism", "sheath"))
     ) or structure in {"triceps_tendon", "distal_biceps_tendon", "central_slip", "terminal_extensor_tendon"}
 
 

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from dictation.extraction.assembly import Assembler, Made
+from dictation.extraction.assembly import Assembler
 from dictation.extraction.concepts import Namer
 from dictation.extraction.items import Item, build_items
+from dictation.extraction.made import Made
 from dictation.extraction.matching import Mention, TermMatcher
 from dictation.extraction.numbers import find_numbers
 from dictation.extraction.positions import find_positions
@@ -221,7 +222,15 @@ def _record_field(one: Made, words: _Words, seen: dict[str, int]) -> RecordField
     if one.side_span is not None:
         evidence.append(words.evidence("side", *one.side_span))
     keys = {k: v for k, v in one.keys.items() if v is not None}
-    name = ".".join(str(p) for p in (f"w{evidence[0].words[0]}", one.concept.id, *(keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "trial"))) if p)
+    name = ".".join(
+        str(p)
+        for p in (
+            f"w{evidence[0].words[0]}",
+            one.concept.id,
+            *(keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "trial")),
+        )
+        if p
+    )
     seen[name] = seen.get(name, 0) + 1
     return RecordField(
         id=name if seen[name] == 1 else f"{name}.{seen[name]}", part=one.concept.part, concept=one.concept.id,  # type: ignore[arg-type]

@@ -15,14 +15,106 @@ from dictation.extraction.tokens import Token
 
 CUES = {"cue", "part"}
 PREPOSITIONS = frozenset(
-    "on over of at in to from around along across for with under near within into through about by onto between "
-    "beneath behind above below distal proximal involving affecting down towards overlying".split()
+    [
+        "on",
+        "over",
+        "of",
+        "at",
+        "in",
+        "to",
+        "from",
+        "around",
+        "along",
+        "across",
+        "for",
+        "with",
+        "under",
+        "near",
+        "within",
+        "into",
+        "through",
+        "about",
+        "by",
+        "onto",
+        "between",
+        "beneath",
+        "behind",
+        "above",
+        "below",
+        "distal",
+        "proximal",
+        "involving",
+        "affecting",
+        "down",
+        "towards",
+        "overlying",
+    ]
 )
-DETERMINERS = frozenset("the a an his her their this that these those its any some your my both bilateral".split())
+DETERMINERS = frozenset(
+    [
+        "the",
+        "a",
+        "an",
+        "his",
+        "her",
+        "their",
+        "this",
+        "that",
+        "these",
+        "those",
+        "its",
+        "any",
+        "some",
+        "your",
+        "my",
+        "both",
+        "bilateral",
+    ]
+)
 VERBS = frozenset(
-    "is are was were has have had show shows showed look looks appear appears feel feels remain remains demonstrate "
-    "demonstrates measure measures measured reach reaches get gets give gives gave being be been exhibit lie read "
-    "come comes go goes only".split()
+    [
+        "is",
+        "are",
+        "was",
+        "were",
+        "has",
+        "have",
+        "had",
+        "show",
+        "shows",
+        "showed",
+        "look",
+        "looks",
+        "appear",
+        "appears",
+        "feel",
+        "feels",
+        "remain",
+        "remains",
+        "demonstrate",
+        "demonstrates",
+        "measure",
+        "measures",
+        "measured",
+        "reach",
+        "reaches",
+        "get",
+        "gets",
+        "give",
+        "gives",
+        "gave",
+        "being",
+        "be",
+        "been",
+        "exhibit",
+        "lie",
+        "read",
+        "come",
+        "comes",
+        "go",
+        "goes",
+        "only",
+    ]
 )
 JOINERS = {"and": "and", "or": "or", "nor": "or", "plus": "and", "with": "with", "as": "as", "then": "and", "&": "and"}
 
@@ -81,8 +173,7 @@ def build_items(
             taken[i - start : j - start] = [True] * (j - i)
             chosen.append((i, j))
     out = [
-        Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"})
-        for i, j in chosen
+        Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"}) for i, j in chosen
     ]
     out += [
         Item(i, i + 1, (), None, tokens[i].text, tokens[i].stop in {",", ":"})

@@ -18,8 +18,22 @@ from dictation.extraction.tokens import Token, form_tokens, normalise
 from dictation.lexicon.entries import Lexicon
 
 NOT_MATCHED = {
-    "variants", "power_of", "offered_as", "reported_as", "both_ways", "narrower", "site", "measured_as",
-    "expands", "never_copied", "result_of", "test_of", "not_a_side", "comparator", "about", "unit",
+    "variants",
+    "power_of",
+    "offered_as",
+    "reported_as",
+    "both_ways",
+    "narrower",
+    "site",
+    "measured_as",
+    "expands",
+    "never_copied",
+    "result_of",
+    "test_of",
+    "not_a_side",
+    "comparator",
+    "about",
+    "unit",
 }
 
 
@@ -38,6 +52,7 @@ class Mention:
     observed: bool = False
     plural: bool = False
 
+
 VERBS = {"command", "teaching"}
 """Cues that are verbs: "makes a fist" is told of the patient, "make a fist" is said to the patient."""
 
@@ -50,9 +65,7 @@ class TermMatcher:
     """Finds every term of a lexicon. Built once a process; some thousands of patterns take a fraction of a second."""
 
     def __init__(self, lexicon: Lexicon) -> None:
-        self.variants = {
-            form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms
-        }
+        self.variants = {form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms}
         labels: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool]]] = defaultdict(list)
         for room, kind in (
             (lexicon.concepts, "concept"), (lexicon.digits, "digit"), (lexicon.joints, "joint"),

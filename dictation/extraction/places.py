@@ -9,14 +9,34 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import Any
 
 from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 
 KEYS = ("side", "digit", "joint", "structure", "aspect")
 SIDES_SAID = {"both": ("right", "left"), "both_word": ("right", "left"), "both_left_first": ("left", "right")}
 FINGERS = ("index", "middle", "ring", "little")
-WHERE = frozenset("lateral medial proximal distal whole entire mid central same affected very deep".split())
-FILLERS = frozenset("joint aspect side level region area part sided half surface border tip base finger".split())
+WHERE = frozenset(
+    ["lateral", "medial", "proximal", "distal", "whole", "entire", "mid", "central", "same", "affected", "very", "deep"]
+)
+FILLERS = frozenset(
+    [
+        "joint",
+        "aspect",
+        "side",
+        "level",
+        "region",
+        "area",
+        "part",
+        "sided",
+        "half",
+        "surface",
+        "border",
+        "tip",
+        "base",
+        "finger",
+    ]
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +194,10 @@ def _before(row: dict[str, tuple[str, ...]], clash: Sequence[str]) -> dict[str, 
 
 
 def _is_concept_here(item: Item) -> bool:
-    return item.get("concept") is not None and not any(m.kind in {"side", "digit", "joint"} for m in item.mentions) and (
-        item.get("structure") is None
+    return (
+        item.get("concept") is not None
+        and not any(m.kind in {"side", "digit", "joint"} for m in item.mentions)
+        and (item.get("structure") is None)
     )
 
 
@@ -229,7 +251,7 @@ def _list_goes_on(items: Sequence[Item], i: int, previous: set[str]) -> bool:
 
 def _hand_surface(row: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
     """ "The dorsum of the right hand" is a structure of its own, and so is its palm."""
-    surface = {("dorsal",): "dorsum_of_hand", ("volar",): "palm"}.get(row.get("aspect", ()))
+    surface = {"dorsal": "dorsum_of_hand", "volar": "palm"}.get(" ".join(row.get("aspect", ())))
     if surface is None or "hand" not in row or {"digit", "joint", "structure"} & set(row):
         return row
     return {k: v for k, v in row.items() if k != "aspect"} | {"structure": (surface,)}
@@ -244,6 +266,13 @@ def _spots(rows: list[dict[str, tuple[str, ...]]], plural: bool) -> tuple[Spot, 
         row = _hand_surface(row)
         keys = [k for k in KEYS if k in row]
         for values in product(*(row[k] for k in keys)):
-            spot = replace(Spot(), **dict(zip(keys, values, strict=True)))
-            out.append(replace(spot, plural=plural and "digit" not in row, hand="hand" in row, finger="finger" in row and "digit" not in row))
+            spot = replace(Spot(), **dict[str, Any](zip(keys, values, strict=True)))
+            out.append(
+                replace(
+                    spot,
+                    plural=plural and "digit" not in row,
+                    hand="hand" in row,
+                    finger="finger" in row and "digit" not in row,
+                )
+            )
     return tuple(dict.fromkeys(out))

@@ -12,13 +12,43 @@ from dataclasses import dataclass
 from dictation.lexicon.entries import Concept
 
 GRADED = {"sensation", "circulation", "function", "movement", "power", "strength"}
-TO_FINDING = {"normal": "absent", "negative": "absent", "abnormal": "present", "positive": "present", "altered": "present"}
-TO_TEST = {"normal": "negative", "absent": "negative", "abnormal": "positive", "present": "positive", "altered": "positive", "reduced": "positive"}
+TO_FINDING = {
+    "normal": "absent",
+    "negative": "absent",
+    "abnormal": "present",
+    "positive": "present",
+    "altered": "present",
+}
+TO_TEST = {
+    "normal": "negative",
+    "absent": "negative",
+    "abnormal": "positive",
+    "present": "positive",
+    "altered": "positive",
+    "reduced": "positive",
+}
 TO_GRADED = {
     "positive": "reduced", "negative": "absent", "present": "normal", "abnormal": "altered",
 }  # fmt: skip
-OPPOSITE = {"present": "absent", "absent": "present", "positive": "negative", "negative": "positive", "normal": "reduced"}
-ORDER = ("not_assessed", "equivocal", "absent", "reduced", "altered", "positive", "negative", "normal", "abnormal", "present")
+OPPOSITE = {
+    "present": "absent",
+    "absent": "present",
+    "positive": "negative",
+    "negative": "positive",
+    "normal": "reduced",
+}
+ORDER = (
+    "not_assessed",
+    "equivocal",
+    "absent",
+    "reduced",
+    "altered",
+    "positive",
+    "negative",
+    "normal",
+    "abnormal",
+    "present",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +88,7 @@ def _finding(
         return Verdict(None)
     if form_status is not None and not (observed and word):
         if negated and form_status in OPPOSITE:
-            return Verdict(OPPOSITE[form_status], "the \"no\" and a word that already means absence stand together")
+            return Verdict(OPPOSITE[form_status], 'the "no" and a word that already means absence stand together')
         if form_status in {"present", "absent"} and said & {"absent"} and form_status == "present":
             return Verdict("absent")
         return Verdict(form_status if form_status in allowed else None)
@@ -77,7 +107,7 @@ def _finding(
         status = "absent"
         if negated and "normal" in said:
             status = "present"
-            return Verdict(status if status in allowed else allowed[0], "\"not normal\" of a finding")
+            return Verdict(status if status in allowed else allowed[0], '"not normal" of a finding')
         if negated:
             return Verdict("absent" if "absent" in allowed else None)
     if double:
@@ -91,9 +121,7 @@ def _finding(
     return Verdict(status if status in allowed else None)
 
 
-def _test(
-    concept: Concept, said: set[str], word: str | None, negated: bool, double: bool, form_status: str | None
-) -> Verdict:
+def _test(concept: Concept, said: set[str], word: str | None, negated: bool, double: bool, form_status: str | None) -> Verdict:
     if form_status in concept.statuses and not (said and form_status is None):
         status = form_status
         if negated and status in OPPOSITE:
@@ -103,24 +131,24 @@ def _test(
         return Verdict("equivocal")
     if "negative" in said and "positive" in said:
         return Verdict("positive", "both positive and negative were said")
-    if "positive" in said or said & {"present", "abnormal", "altered", "reduced"} - ({"present"} if "normal" in said else set()):
+    if "positive" in said or said & {"present", "abnormal", "altered", "reduced"} - (
+        {"present"} if "normal" in said else set()
+    ):
         return Verdict("negative" if negated and not double else "positive")
     if said & {"negative", "normal", "absent"}:
         if negated and "normal" in said:
-            return Verdict("positive", "\"not normal\" of a test")
+            return Verdict("positive", '"not normal" of a test')
         return Verdict("negative")
     if negated:
         return Verdict("negative")
     return Verdict(None)
 
 
-def _graded(
-    concept: Concept, said: set[str], negated: bool, after: bool, form_status: str | None, valued: bool
-) -> Verdict:
+def _graded(concept: Concept, said: set[str], negated: bool, after: bool, form_status: str | None, valued: bool) -> Verdict:
     allowed = concept.statuses
     if form_status in allowed and not said:
         if negated:
-            return Verdict("reduced" if form_status == "normal" else "normal", "the \"no\" and the phrase stand together")
+            return Verdict("reduced" if form_status == "normal" else "normal", 'the "no" and the phrase stand together')
         return Verdict(form_status)
     for status in ("absent", "reduced", "altered"):
         if status in said and status in allowed and not ("normal" in said and status != "reduced"):
@@ -129,7 +157,7 @@ def _graded(
             return Verdict(status)
     if "normal" in said or "present" in said or "negative" in said:
         if negated:
-            return Verdict("reduced" if "reduced" in allowed else None, "\"not\" before a word for normal")
+            return Verdict("reduced" if "reduced" in allowed else None, '"not" before a word for normal')
         return Verdict("normal" if "normal" in allowed else None)
     if "abnormal" in said or "positive" in said:
         return Verdict("altered" if "altered" in allowed else "reduced")

@@ -11,8 +11,36 @@ from dictation.extraction.items import Item
 from dictation.extraction.tokens import Token
 
 LEADS = {"in", "at", "with"}
-POSTURES = {"flexed", "extended", "straight", "bent", "supinated", "pronated", "flexion", "extension", "neutral", "abducted", "adducted", "supination", "pronation"}
-JOINTS = {"elbow", "wrist", "forearm", "finger", "thumb", "shoulder", "joint", "mcp", "pip", "dip", "ip", "knuckle", "hand"}
+POSTURES = {
+    "flexed",
+    "extended",
+    "straight",
+    "bent",
+    "supinated",
+    "pronated",
+    "flexion",
+    "extension",
+    "neutral",
+    "abducted",
+    "adducted",
+    "supination",
+    "pronation",
+}
+JOINTS = {
+    "elbow",
+    "wrist",
+    "forearm",
+    "finger",
+    "thumb",
+    "shoulder",
+    "joint",
+    "mcp",
+    "pip",
+    "dip",
+    "ip",
+    "knuckle",
+    "hand",
+}
 
 
 def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list[Item], list[tuple[int, str]]]:
@@ -55,7 +83,12 @@ def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
         if k + 1 < len(items) and items[k].word == "of" and tokens[items[k + 1].start].text in POSTURES:
             return k + 2
         return i
-    if items[i].word == "in" and j < len(items) and tokens[items[j].start].text in POSTURES and items[j].end - items[j].start == 1:
+    if (
+        items[i].word == "in"
+        and j < len(items)
+        and tokens[items[j].start].text in POSTURES
+        and items[j].end - items[j].start == 1
+    ):
         return j + 1
     k = j
     while k < len(items) and k - j < 4:

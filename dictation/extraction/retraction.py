@@ -12,9 +12,10 @@ from dictation.extraction.polarity import settle_status
 from dictation.extraction.values import fits, settle_value
 
 if TYPE_CHECKING:
-    from dictation.extraction.assembly import Assembler, Made
+    from dictation.extraction.assembly import Assembler
+    from dictation.extraction.made import Made
     from dictation.extraction.places import Spot
-    from dictation.extraction.statements import Statement
+    from dictation.extraction.statement import Statement
 
 
 def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
@@ -35,7 +36,7 @@ def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
         assembler.made.remove(made)
     assembler.made[at:at] = _unique(fixed)
     if assembler.history and any(spot.given() for spot in spots):
-        from dictation.extraction.assembly import overlay
+        from dictation.extraction.made import overlay
 
         assembler.history[-1].spots = overlay(assembler.history[-1].spots, spots)
     sides = tuple(dict.fromkeys(s for spot in spots if (s := assembler.carried.resolve(spot.side or ""))))
@@ -72,7 +73,9 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
             said = " ".join(t.text for t in assembler.tokens[reading.start : reading.end])
             unit = new.keys.get("unit")
             negative = (new.keys.get("value") or 0) < 0
-            valued = settle_value(concept, reading, said, short_of=st.short_of or negative, beyond=st.beyond, unit_in_force=unit)
+            valued = settle_value(
+                concept, reading, said, short_of=st.short_of or negative, beyond=st.beyond, unit_in_force=unit
+            )
             new.flags = [f for f in new.flags if f[0] not in {"number_unclear", "direction_unclear"}] + valued.flags
             new.keys |= {"grade_sign": None, "comparator": None} | valued.keys
         if st.statuses or st.negation:
@@ -93,9 +96,11 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
     """A correction that names a concept replaces the last fields of the same concept, or of the same kind."""
     ids = {m.id for m in st.concepts}
     movements = bool(st.movements)
-    old = [m for m in last if m.concept.id in ids] or [
-        m for m in last if movements and m.concept.kind == "movement"
-    ] or [m for m in last if any(assembler.lexicon.concepts[i].kind == m.concept.kind for i in ids)]
+    old = (
+        [m for m in last if m.concept.id in ids]
+        or [m for m in last if movements and m.concept.kind == "movement"]
+        or [m for m in last if any(assembler.lexicon.concepts[i].kind == m.concept.kind for i in ids)]
+    )
     if not old:
         return False
     for made in old:
@@ -115,8 +120,10 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
         made.retraction_spans.append(old[0].span)
         made.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
         for key in ("digit", "joint", "structure"):
-            if made.keys.get(key) is None and made.concept.id == old[0].concept.id and not (
-                made.keys.get("structure") or made.keys.get("joint")
+            if (
+                made.keys.get(key) is None
+                and made.concept.id == old[0].concept.id
+                and not (made.keys.get("structure") or made.keys.get("joint"))
             ):
                 made.keys[key] = old[0].keys.get(key)
     return True
@@ -134,7 +141,10 @@ def _inherit(st: Statement, old: Made, assembler: Assembler) -> None:
 def _unique(made: list[Made]) -> list[Made]:
     seen, out = set(), []
     for one in made:
-        key = (one.concept.id, *(one.keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "value", "trial")))
+        key = (
+            one.concept.id,
+            *(one.keys.get(k) for k in ("side", "digit", "joint", "structure", "mode", "value", "trial")),
+        )
         if key not in seen:
             seen.add(key)
             out.append(one)

@@ -7,22 +7,19 @@ once the other side has been spoken of elsewhere, the field asks to be checked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from dictation.extraction.places import Spot
 from dictation.extraction.tokens import Token
 
-EXAMINATION = frozenset("look feel move power function sensation circulation special_tests".split())
+EXAMINATION = frozenset(["look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests"])
 FRESH_WORDS = 90
 """A carried side is taken as fresh for this many words; chosen by us, no source."""
 OTHER = {"right": "left", "left": "right"}
 
 
-def ordinary_word(
-    tokens: Sequence[Token], i: int, j: int, words: Mapping[str, tuple[str, ...]], body: frozenset[int]
-) -> bool:
+def ordinary_word(tokens: Sequence[Token], i: int, j: int, words: Mapping[str, tuple[str, ...]], body: frozenset[int]) -> bool:
     """Whether "left" or "right" at tokens[i:j] is the ordinary word: "all right", "we left at six", "right, now".
 
     words: meanings after and before of the language class not_a_side. body: token indices where a part of the body starts.

@@ -7,6 +7,7 @@ What comes out: lines (sentence-like), each cut into clauses with a reason where
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,7 +26,30 @@ REASONS = {
     "family": "about another person",
     "other_body": "about another part of the body",
 }
-LEAD_IN = frozenset("okay ok now and so then please good right just well great lovely thank you thanks perfect next alright but".split())
+LEAD_IN = frozenset(
+    [
+        "okay",
+        "ok",
+        "now",
+        "and",
+        "so",
+        "then",
+        "please",
+        "good",
+        "right",
+        "just",
+        "well",
+        "great",
+        "lovely",
+        "thank",
+        "you",
+        "thanks",
+        "perfect",
+        "next",
+        "alright",
+        "but",
+    ]
+)
 RESTARTS = (
     ("there", "is"), ("there", "are"), ("okay",), ("thank", "you"), ("moving", "on"), ("looking", "at"), ("on", "inspection"),
     ("on", "palpation"), ("i", "can", "see"), ("i", "can", "feel"), ("impression",), ("plan",), ("now", "on"), ("examining",),
@@ -34,14 +58,92 @@ RESTARTS = (
     ("scratch", "that"), ("strike", "that"), ("delete", "that"), ("thanks",), ("squeeze", "my"), ("hold", "your"), ("now", "i"),
     ("so", "this", "is"), ("and", "now"), ("examination", "of"), ("on", "examination"), ("turning", "to"), ("assessment",),
 )  # fmt: skip
-OPENERS = frozenset("if you i he she they we so okay remember most there plan impression can unless when anyone what my".split())
+OPENERS = frozenset(
+    [
+        "if",
+        "you",
+        "i",
+        "he",
+        "she",
+        "they",
+        "we",
+        "so",
+        "okay",
+        "remember",
+        "most",
+        "there",
+        "plan",
+        "impression",
+        "can",
+        "unless",
+        "when",
+        "anyone",
+        "what",
+        "my",
+    ]
+)
 """In words without punctuation, a new sentence is taken to start at these unless the word before leads into them."""
 LEADERS = frozenset(
-    "and that if as when where the a an to for of with would should could can is are was do does did will or than because let "
-    "tell show give but which like what how before after while have has had so think thinks i you on at in about my "
-    "see then now okay".split()
+    [
+        "and",
+        "that",
+        "if",
+        "as",
+        "when",
+        "where",
+        "the",
+        "a",
+        "an",
+        "to",
+        "for",
+        "of",
+        "with",
+        "would",
+        "should",
+        "could",
+        "can",
+        "is",
+        "are",
+        "was",
+        "do",
+        "does",
+        "did",
+        "will",
+        "or",
+        "than",
+        "because",
+        "let",
+        "tell",
+        "show",
+        "give",
+        "but",
+        "which",
+        "like",
+        "what",
+        "how",
+        "before",
+        "after",
+        "while",
+        "have",
+        "has",
+        "had",
+        "so",
+        "think",
+        "thinks",
+        "i",
+        "you",
+        "on",
+        "at",
+        "in",
+        "about",
+        "my",
+        "see",
+        "then",
+        "now",
+        "okay",
+    ]
 )
-CONSEQUENCE = frozenset("i we you they he she it".split())
+CONSEQUENCE = frozenset(["i", "we", "you", "they", "he", "she", "it"])
 PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
 
 
@@ -112,7 +214,12 @@ def classify(
             line_reason = reason
             if reason == "conditional":
                 clauses = [
-                    Clause(c.start, c.end, c.reason or ("conditional" if _names(c.start, c.end, here) else None), c.addressed)
+                    Clause(
+                        c.start,
+                        c.end,
+                        c.reason or ("conditional" if _names(c.start, c.end, here) else None),
+                        c.addressed,
+                    )
                     for c in clauses
                 ]
         elif reason is None:
@@ -136,7 +243,10 @@ def _live_cues(here: Sequence[Mention]) -> list[Mention]:
         c
         for c in here
         if c.kind == "cue"
-        and (c.id in {"command", "announce", "clinician"} or not any(t.start <= c.start and c.end <= t.end and t.end - t.start > c.end - c.start for t in terms))
+        and (
+            c.id in {"command", "announce", "clinician"}
+            or not any(t.start <= c.start and c.end <= t.end and t.end - t.start > c.end - c.start for t in terms)
+        )
     ]
 
 
@@ -146,9 +256,9 @@ def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence
     cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
     cuts |= {i for i in range(start + 1, end) if tokens[i].text == "unless"}
     if _unpunctuated(tokens, start, end):
-        cuts |= {c for c in _noun_groups(start, end, here, tokens)}
+        cuts |= set(_noun_groups(start, end, here, tokens))
     ordered = sorted(cuts)
-    return list(zip(ordered[:-1], ordered[1:], strict=True))
+    return list(itertools.pairwise(ordered))
 
 
 def _unpunctuated(tokens: Sequence[Token], start: int, end: int) -> bool:
@@ -157,7 +267,12 @@ def _unpunctuated(tokens: Sequence[Token], start: int, end: int) -> bool:
 
 def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence[Token]) -> set[int]:
     """Where, in words without punctuation, what is spoken of next may begin: a concept with the words that lead it."""
-    lead = {i for m in here if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"} for i in range(m.start, m.end)}
+    lead = {
+        i
+        for m in here
+        if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"}
+        for i in range(m.start, m.end)
+    }
     cuts = set()
     for m in here:
         if m.kind in {"concept", "movement"} or (m.kind == "structure" and not _after_preposition(tokens, m.start)):
@@ -172,7 +287,21 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
 def _after_preposition(tokens: Sequence[Token], i: int) -> bool:
     while i > 0 and tokens[i - 1].text in {"the", "a", "his", "her", "left", "right", "both"}:
         i -= 1
-    return i > 0 and tokens[i - 1].text in {"over", "at", "of", "on", "in", "to", "around", "along", "under", "press", "pressing", "and", "or"}
+    return i > 0 and tokens[i - 1].text in {
+        "over",
+        "at",
+        "of",
+        "on",
+        "in",
+        "to",
+        "around",
+        "along",
+        "under",
+        "press",
+        "pressing",
+        "and",
+        "or",
+    }
 
 
 def _first_content(tokens: Sequence[Token], i: int, j: int) -> int:
@@ -190,11 +319,15 @@ def _reason(
     clinician = [c for c in inside if c.id == "clinician"]
     terms = [m for m in here if m.kind == "concept" and i <= m.start and m.end <= j]
     context = bool(terms) and all(parts.get(m.id) in PLAN_AND_CONTEXT for m in terms)
-    if "conditional" in by and not any(c.id == "conditional" and tokens[c.end - 1].text == "might" and _next_is(tokens, c.end, "be") for c in inside):
+    if "conditional" in by and not any(
+        c.id == "conditional" and tokens[c.end - 1].text == "might" and _next_is(tokens, c.end, "be") for c in inside
+    ):
         return "conditional"
     if "question" in leads and not clinician:
         return "question"
-    asked_of = "announce" in by and not (by & {"third_person"} and all(c.id != "announce" or tokens[c.start].text == "for" for c in inside))
+    asked_of = "announce" in by and not (
+        by & {"third_person"} and all(c.id != "announce" or tokens[c.start].text == "for" for c in inside)
+    )
     if asked_of and not planned and not clinician:
         return "announce"
     if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers):
@@ -212,16 +345,19 @@ def _reason(
     return None
 
 
-def _generic(
-    tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]
-) -> bool:
+def _generic(tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]) -> bool:
     """ "A positive Tinel's …" and "normal two-point discrimination is under six" speak of no patient in particular."""
     words = [t.text for t in tokens[first : first + 2]]
     if words and words[0] == "a" and words[-1] in {"positive", "negative"}:
         return True
     words = words[1:] if words[0] in {"a", "the"} else words
     inside = tokens[first:j]
-    return bool(words) and words[0] == "normal" and any(t.text == "is" for t in inside) and any(first <= n.start < j for n in numbers)
+    return (
+        bool(words)
+        and words[0] == "normal"
+        and any(t.text == "is" for t in inside)
+        and any(first <= n.start < j for n in numbers)
+    )
 
 
 def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], clinician: Sequence[Mention]) -> bool:

@@ -54,8 +54,8 @@ def normalise(text: str) -> list[tuple[str, bool]]:
     (['4', '+', '/', '5'], ['tinel'], ['0', '-', '110'])
     """
     plain = unicodedata.normalize("NFKD", text.replace("\u2019", "'").replace("\u2212", "-")).lower()
-    plain = "".join(c for c in plain if not unicodedata.combining(c)).strip("\"“”()[]{}*_")
-    plain = plain if any(c.isdigit() for c in plain) else plain.strip("\"“”()[]{}*_.,;:?!")
+    plain = "".join(c for c in plain if not unicodedata.combining(c)).strip('"“”()[]{}*_')
+    plain = plain if any(c.isdigit() for c in plain) else plain.strip('"“”()[]{}*_.,;:?!')
     plain = plain.rstrip(".,;:?!").lstrip(".,;:?!") if not re.match(r"^\.\d", plain) else plain.rstrip(".,;:?!")
     if not plain:
         return []
@@ -109,9 +109,7 @@ def form_tokens(text: str, variants: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(variants.get(t, t) for word in text.split() for t, _ in normalise(word))
 
 
-def tokenise(
-    transcript: CorrectedTranscript, variants: Mapping[str, str], spelled: frozenset[str]
-) -> list[Token]:
+def tokenise(transcript: CorrectedTranscript, variants: Mapping[str, str], spelled: frozenset[str]) -> list[Token]:
     """Return the tokens of a dictation.
 
     variants: spelling -> canonical spelling. spelled: short forms ("mcp", "a1") that may be said letter by letter.

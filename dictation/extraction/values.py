@@ -13,8 +13,24 @@ from dictation.lexicon.entries import Concept
 
 AMOUNTS = {"fixed_flexion_deformity", "extension_lag", "hyperextension", "ulnar_drift"}
 STRAIGHT_AT_ZERO = {"elbow_extension", "mcp_extension", "pip_extension", "dip_extension", "ip_extension"}
-UNIT_WORDS = {"deg": "degrees", "kg": "kilograms", "[lb_av]": "pounds", "mm": "millimetres", "cm": "centimetres", "s": "seconds", "mL": "millilitres"}
-TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0, ("min", "s"): 60.0, ("wk", "d"): 7.0, ("mo", "d"): 30.4375, ("a", "d"): 365.25}
+UNIT_WORDS = {
+    "deg": "degrees",
+    "kg": "kilograms",
+    "[lb_av]": "pounds",
+    "mm": "millimetres",
+    "cm": "centimetres",
+    "s": "seconds",
+    "mL": "millilitres",
+}
+TO_UNIT = {
+    ("[lb_av]", "kg"): 0.45359237,
+    ("mm", "cm"): 0.1,
+    ("cm", "mm"): 10.0,
+    ("min", "s"): 60.0,
+    ("wk", "d"): 7.0,
+    ("mo", "d"): 30.4375,
+    ("a", "d"): 365.25,
+}
 """1 lb = 0.45359237 kg exactly: international avoirdupois pound, 1959 agreement (NIST SP 811, appendix B)."""
 
 
@@ -64,11 +80,11 @@ def settle_value(
     if reading.sign and concept.kind == "power":
         out.keys["grade_sign"] = reading.sign
     if reading.singly:
-        out.flags.append(("number_unclear", "check", f"\"{said}\" was spoken digit by digit and could be another number."))
+        out.flags.append(("number_unclear", "check", f'"{said}" was spoken digit by digit and could be another number.'))
     if low is not None and high is not None and low > high:
-        out.flags.append(("number_unclear", "check", f"\"{said}\" runs from high to low."))
+        out.flags.append(("number_unclear", "check", f'"{said}" runs from high to low.'))
     if reading.out_of is not None and concept.kind == "power" and reading.out_of != 5:
-        out.flags.append(("number_unclear", "check", f"\"{said}\" is not a grade out of five."))
+        out.flags.append(("number_unclear", "check", f'"{said}" is not a grade out of five.'))
     return out
 
 
@@ -79,14 +95,16 @@ def _unit(concept: Concept, said: str, unit_in_force: str | None, out: Valued) -
         return unit_in_force
     word = UNIT_WORDS.get(concept.unit, concept.unit)
     level = "info" if concept.unit == "deg" else "check"
-    out.flags.append(("unit_assumed", level, f"No unit was said with \"{said}\"; {word} is assumed."))
+    out.flags.append(("unit_assumed", level, f'No unit was said with "{said}"; {word} is assumed.'))
     return concept.unit
 
 
 def _signed(concept: Concept, value: float, said: str, short_of: bool, beyond: bool, out: Valued) -> float:
     if not concept.id.endswith("_extension") or concept.kind != "movement":
         if short_of and concept.kind == "movement":
-            out.flags.append(("direction_unclear", "check", f"\"{said}\" may be a loss from the full movement or the movement itself."))
+            out.flags.append(
+                ("direction_unclear", "check", f'"{said}" may be a loss from the full movement or the movement itself.')
+            )
         if beyond and concept.id.endswith("_flexion"):
             return -abs(value)
         return value
@@ -95,9 +113,7 @@ def _signed(concept: Concept, value: float, said: str, short_of: bool, beyond: b
     if value < 0 or value == 0:
         return value
     if not beyond and concept.id in STRAIGHT_AT_ZERO:
-        out.flags.append(
-            ("direction_unclear", "check", f"\"{said}\": short of straight, or beyond it? Neither was said.")
-        )
+        out.flags.append(("direction_unclear", "check", f'"{said}": short of straight, or beyond it? Neither was said.'))
     return value
 
 
@@ -108,8 +124,8 @@ def in_concept_unit(value: float, unit: str | None, concept: Concept) -> float:
 
 def grade(reading: Reading) -> bool:
     """Whether a reading looks like an MRC grade."""
-    return reading.out_of == 5 or reading.sign is not None or (
-        reading.unit is None and reading.value is not None and 0 <= reading.value <= 5 and reading.low is None
+    return (
+        reading.out_of == 5
+        or reading.sign is not None
+        or (reading.unit is None and reading.value is not None and 0 <= reading.value <= 5 and reading.low is None)
     )
-
-

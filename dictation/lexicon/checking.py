@@ -82,5 +82,3 @@ def _form_problem(term: Term, owner: dict[str, str]) -> str | None:
         if owner.setdefault(text, term.id) != term.id:
             return f"form {form.text!r} already belongs to {owner[text]}; a form means one thing"
     return None
-
-

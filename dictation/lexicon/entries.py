@@ -23,7 +23,8 @@ class Form:
 class Term:
     """What every entry has. One entry, six uses: see lexicon/README.md.
 
-    spoken: forms as said, the preferred name among them. misheard: what recognisers make of it, each repaired to the first spoken form.
+    spoken: forms as said, the preferred name among them.
+    misheard: what recognisers make of it, each repaired to the first spoken form.
     pronunciations: word -> phone strings (ARPABET, no stress), for words the stock dictionary lacks or says otherwise.
     """
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -18,14 +19,26 @@ from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.reading import Mapped, fault, read_yaml
 
 ROOMS = {"digits": "digit", "joints": "joint", "structures": "structure", "aspects": "aspect"}
-FIELD_KEYS = {"side", "digit", "joint", "structure", "aspect", "status", "severity", "certainty", "qualifier", "mode", "position"}
+FIELD_KEYS = {
+    "side",
+    "digit",
+    "joint",
+    "structure",
+    "aspect",
+    "status",
+    "severity",
+    "certainty",
+    "qualifier",
+    "mode",
+    "position",
+}
 _TERM_KEYS = {"id", "preferred", "spoken", "observed", "misheard", "pronunciations", "source"}
 _PLACE_KEYS = _TERM_KEYS | {"region", "digits"}
 _CONCEPT_KEYS = _TERM_KEYS | {
     "kind", "part", "takes", "statuses", "joint", "digit", "structure", "unit", "plausible", "core", "why", "counts_for",
     "means", "wording",
 }  # fmt: skip
-_TOP_KEYS = {"version", "concepts", "language", "wording", "pronunciations", "phrases", *ROOMS}
+_TOP_KEYS = {"version", "concepts", "language", "wording", "pronunciations", "mishearings", "phrases", *ROOMS}
 
 
 def lexicon_folder() -> Path:
@@ -96,12 +109,25 @@ def _merge(files: list[Mapped], checksum: str, personal_sha: str | None, convers
         wording.update(file.get("wording") or {})
         words.update({word: _texts(file, phones, word) for word, phones in (file.get("pronunciations") or {}).items()})
         phrases += file.get("phrases") or []
+    _add_mishearings(files, [concepts, *rooms.values()])
     return Lexicon(
         version=version, checksum=checksum, concepts=concepts, digits=rooms["digits"], joints=rooms["joints"],
         structures=rooms["structures"], aspects=rooms["aspects"], language=language, wording=wording,
         conversation=tuple(line for line in conversation if line and not line.startswith("#")),
         phrases=tuple(phrases), pronunciations=words, personal_sha256=personal_sha,
     )  # fmt: skip
+
+
+def _add_mishearings(files: list[Mapped], rooms: list[Any]) -> None:
+    """Give each term the mishearings listed for it apart from its entry."""
+    for file in files:
+        listed: Any = file.get("mishearings") or {}
+        for term, phrases in listed.items():
+            room = next((room for room in rooms if term in room), None)
+            if room is None:
+                raise fault(file.file, listed.key_lines[term], term, "mishearings are listed for an unknown id")
+            more = _texts(file, phrases, term)
+            room[term] = replace(room[term], misheard=tuple(dict.fromkeys((*room[term].misheard, *more))))
 
 
 def _entries(file: Mapped, room: str) -> list[Mapped]:

@@ -6,6 +6,7 @@ something other than text (an unquoted no, 1:30 or 010), a file that is not UTF-
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -45,7 +46,9 @@ def read_yaml(path: Path) -> Mapped:
     try:
         for token in yaml.scan(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)):
             if isinstance(token, (yaml.AliasToken, yaml.AnchorToken, yaml.TagToken)):
-                raise fault(name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out")
+                raise fault(
+                    name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out"
+                )
         root = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as err:
         mark = getattr(err, "problem_mark", None)
@@ -80,11 +83,8 @@ def _value(node: yaml.Node, name: str) -> Any:
     kind = node.tag.rsplit(":", 1)[-1]
     if kind not in _SCALARS:
         raise fault(name, line, None, f"{node.value!r} is read as {kind}; put it in quotes")
-    return {"str": str, "int": _int, "float": float, "bool": _bool, "null": _none}[kind](node.value)
-
-
-def _int(text: str) -> int:
-    return int(text)
+    readers: dict[str, Callable[[str], Any]] = {"str": str, "int": int, "float": float, "bool": _bool, "null": _none}
+    return readers[kind](node.value)
 
 
 def _bool(text: str) -> bool:

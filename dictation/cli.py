@@ -1,0 +1,339 @@
+"""The commands. Thin: each imports its room when called, so that ``--help`` needs click and nothing else.
+
+This is the only place that turns a DictationError into text for the terminal: one sentence, an exit code, no
+traceback, no patient text.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from dictation import __version__
+from dictation.errors import DictationError, OutputError
+from dictation.faults import fault_error
+from dictation.interruption import interruptible
+
+if TYPE_CHECKING:
+    from dictation.review.rules import Review
+    from dictation.settings import Settings
+
+INTERRUPTED = 130
+UNANSWERED = 2
+EPILOG = """\b
+Exit codes
+  0    done (for review: also when you stop half-way)
+  1    a fault in the program itself
+  2    the command was not typed as it should be, or a question had no answer
+  3    a file cannot be used: missing, a folder, empty, not text
+  4    sound that cannot be read, or with no speech in it
+  5    the recogniser asked for is not set up
+  6    a fault in a lexicon file
+  7    a draft or journal that is damaged, or newer than this program
+  8    not decided or signed yet, or a decision that is not possible
+  9    the result cannot be written
+  130  you pressed Ctrl-C; nothing half-written is left behind
+With several files the code is that of the first that failed; the others are still drafted.
+After a fault in the program, DICTATION_TRACEBACK=1 prints where it arose; that can quote
+what was dictated, so keep it to yourself.
+
+\b
+What it does not do
+  It makes no diagnosis and gives no advice. Everything it hears is a draft
+  until you have decided on it; a statement without a mark can still be wrong.
+  Nothing leaves this machine.
+"""
+
+
+@click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
+@click.version_option(__version__, message="%(version)s")
+def commands() -> None:
+    """From a spoken hand, wrist and elbow examination to a note that you have confirmed.
+
+    \b
+    1. dictation draft clinic.wav --out-dir drafts
+           hears the recording and writes a draft: what was said, as
+           statements, with a mark on those to check first
+    2. dictation review drafts/clinic.draft.json
+           shows you each statement; you confirm, amend or reject it, and
+           sign at the end; stop when you like and go on later
+    3. dictation note drafts/clinic.draft.json
+           prints the signed note
+
+    \b
+    To see all of it at once on a shipped, invented recording:
+           dictation demonstrate samples/carpal_tunnel.opus
+    """
+
+
+@commands.command(short_help="Hear recordings, write drafts.")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
+@click.option(
+    "--out-dir", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Folder for the drafts."
+)
+@click.option(
+    "--recogniser",
+    type=click.Choice(["auto", "embedded", "whisper"]),
+    default=None,
+    help="Which recogniser listens; auto takes Whisper where its weights are set up.",
+)
+def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None) -> None:
+    """Draft each FILE, a recording or a .txt file, into DIR/<name>.draft.json."""
+    from dictation.drafting import draft_files
+    from dictation.settings import read_settings
+    from dictation.terminal.progress import Reporter
+
+    settings = read_settings()
+    with Reporter() as reporter:
+        outcomes = draft_files(
+            files,
+            out_dir,
+            recogniser or settings.recogniser,
+            settings,
+            begin=reporter.begin,
+            done=reporter.done,
+        )
+    failed = [outcome.error for outcome in outcomes if outcome.error is not None]
+    if failed:
+        if len(outcomes) > 1:
+            click.echo(f"{len(failed)} of {len(outcomes)} files were not drafted.", err=True)
+        raise click.exceptions.Exit(failed[0].exit_code)
+
+
+@commands.command(short_help="Decide on each statement, then sign.")
+@click.argument("draft_file", type=click.Path(path_type=Path), metavar="DRAFT")
+@click.option("--reviewer", default=None, help="Your name, written into every decision.")
+@click.option(
+    "--order",
+    type=click.Choice(["doubtful", "examination"]),
+    default="doubtful",
+    show_default=True,
+    help="Doubtful statements first, or all in the order of the examination.",
+)
+def review(draft_file: Path, reviewer: str | None, order: str) -> None:
+    """Decide on each statement of DRAFT, then sign. Stop and go on whenever you like."""
+    from dictation.review.journal import now
+    from dictation.settings import read_settings
+    from dictation.terminal.screen import ask, show
+    from dictation.terminal.walk import Walk
+
+    settings = read_settings()
+    opened = _open(draft_file, settings)
+    who = (reviewer or settings.reviewer or "").strip()
+    while not who:
+        who = ask("Your name, written into every decision: ").strip()
+    walk = Walk(
+        opened,
+        who,
+        ask,
+        show,
+        now,
+        order="examination" if order == "examination" else "doubtful",
+        role=settings.reviewer_role,
+    )
+    if walk.run():
+        show(f"For the note: dictation note {draft_file}", "plain")
+
+
+@commands.command(short_help="Print the signed note.")
+@click.argument("draft_file", type=click.Path(path_type=Path), metavar="DRAFT")
+@click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Write to FILE, which must not exist.",
+)
+def note(draft_file: Path, form: str, out: Path | None) -> None:
+    """Print the note of DRAFT, once its review is signed."""
+    from dictation.note.markdown import render_markdown
+    from dictation.note.text import render_text
+    from dictation.settings import read_settings
+    from dictation.writing import write_whole
+
+    opened = _open(draft_file, read_settings())
+    render = render_markdown if form == "markdown" else render_text
+    text = render(opened.signed(), opened.lexicon)
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    if out.exists():
+        raise OutputError(f"{out} exists already; choose another name, or move it away.")
+    write_whole(out, text)
+    click.echo(f"The note is in {out}.")
+
+
+@commands.command(short_help="Show the whole job on an invented recording.")
+@click.argument("sound", type=click.Path(path_type=Path), metavar="SOUND")
+@click.option("--recogniser", type=click.Choice(["auto", "embedded", "whisper"]), default=None)
+def demonstrate(sound: Path, recogniser: str | None) -> None:
+    """Show the whole job on an invented recording; no clinician confirms what comes out."""
+    import tempfile
+
+    from dictation.drafting import draft_files
+    from dictation.note.text import render_text
+    from dictation.review.journal import now
+    from dictation.settings import read_settings
+    from dictation.terminal.demonstration import demonstrate as decide
+    from dictation.terminal.progress import Reporter
+    from dictation.terminal.screen import show
+
+    settings = read_settings()
+    with tempfile.TemporaryDirectory() as folder:
+        with Reporter(quiet=True) as reporter:
+            outcome = draft_files(
+                [sound],
+                Path(folder),
+                recogniser or settings.recogniser,
+                settings,
+                begin=reporter.begin,
+                done=reporter.done,
+            )[0]
+        if outcome.error is not None:
+            raise outcome.error
+        opened = _open(outcome.target, settings)
+        record = decide(opened, show, now)
+        click.echo(render_text(record, opened.lexicon), nl=False)
+
+
+@commands.group()
+def lexicon() -> None:
+    """The words the program knows."""
+
+
+@lexicon.command()
+@click.argument("file", required=False, type=click.Path(path_type=Path), metavar="[FILE]")
+def check(file: Path | None) -> None:
+    """Check the shipped lexicon, and your own FILE on top of it; names line and term of a fault."""
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.settings import read_settings
+
+    own = file or read_settings().personal_lexicon
+    found = load_lexicon(own)
+    places = sum(len(room) for room in (found.digits, found.joints, found.structures, found.aspects))
+    also = f", with {own}" if own else ""
+    click.echo(f"No fault: lexicon {found.version}{also}, {len(found.concepts)} concepts, {places} places.")
+
+
+@commands.command("fetch-whisper", short_help="Download Whisper weights for daily use.")
+@click.argument("name")
+@click.option("--yes", is_flag=True, help="Do not ask before the download.")
+def fetch_whisper(name: str, yes: bool) -> None:
+    """Download the Whisper weights NAME (such as small.en), and use them from then on.
+
+    Says first what comes, how large it is and where it goes, and asks. This is the only command that uses the
+    network.
+    """
+    from dictation.recognition.fetching import SIZES_MB, fetch_model
+    from dictation.recognition.whisper import model_problem
+    from dictation.settings import VARIABLES, WHISPER_IN_USE, read_settings
+    from dictation.terminal.screen import ask
+    from dictation.writing import write_whole
+
+    folder = read_settings().data_folder
+    missing = name in SIZES_MB and model_problem(folder / f"whisper-{name}") is not None
+    if missing and not yes:
+        question = f"Whisper {name} is about {SIZES_MB[name]} MB and would go into {folder}. Go on? (yes/no) "
+        if ask(question).strip().casefold() not in {"y", "yes"}:
+            click.echo("Nothing was fetched.")
+            return
+    model = fetch_model(name, folder, click.echo)
+    write_whole(folder / WHISPER_IN_USE, model.name + "\n")
+    found = read_settings()
+    if found.whisper_model != model:
+        click.echo(
+            f"{VARIABLES['whisper_model']} or the settings file names {found.whisper_model}, which stays in "
+            "use; remove that to use the new weights."
+        )
+    elif found.recogniser == "embedded":
+        click.echo(
+            f"{VARIABLES['recogniser']} or the settings file asks for the embedded recogniser; set it to "
+            "auto to use the new weights."
+        )
+    else:
+        click.echo(f"From now on recordings are heard with {model}.")
+
+
+@commands.group()
+def settings() -> None:
+    """Where things are kept, and what is used."""
+
+
+@settings.command("show")
+def show_settings() -> None:
+    """Print every setting, and the file and variables they come from."""
+    from dictation.settings import VARIABLES, read_settings, settings_path
+
+    found = read_settings()
+    for key, variable in VARIABLES.items():
+        value = getattr(found, key)
+        click.echo(f"{key:<17} {value if value is not None else '(not set)'}   [{variable}]")
+    path = settings_path()
+    click.echo(f"settings file     {path}{'' if path.is_file() else ' (not there)'}")
+
+
+def _open(draft_file: Path, settings: Settings) -> Review:
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.note.wording import word_field
+    from dictation.review.opening import open_review
+
+    words = load_lexicon(settings.personal_lexicon)
+    return open_review(draft_file, words, lambda field: word_field(field, words))
+
+
+def main(args: Sequence[str] | None = None) -> NoReturn:
+    """Run a command and exit; every failure is one sentence on stderr and a documented code."""
+    with interruptible():
+        code = _run(args)
+    sys.exit(code)
+
+
+def _run(args: Sequence[str] | None) -> int:
+    try:
+        code = commands.main(args=args, prog_name="dictation", standalone_mode=False)
+    except click.ClickException as err:
+        err.show()
+        return err.exit_code
+    except (click.Abort, KeyboardInterrupt) as err:
+        if isinstance(err.__cause__, EOFError):  # click makes one of both
+            click.echo(
+                "A question had no answer; run the command at a terminal, or see its --help.", err=True
+            )
+            return UNANSWERED
+        click.echo("Stopped; nothing half-written is left behind.", err=True)
+        return INTERRUPTED
+    except DictationError as err:
+        return _say(err)
+    except OSError as err:
+        return _system(err)
+    except Exception as err:
+        return _say(fault_error(err, "The command stopped"))
+    return code if isinstance(code, int) else 0
+
+
+def _say(err: DictationError) -> int:
+    from dictation.note.printable import printable
+
+    click.echo(printable(str(err)), err=True)
+    return err.exit_code
+
+
+def _system(err: OSError) -> int:
+    """Turn a failure of the system into a sentence: a closed pipe is silence, the rest is a place that cannot
+    be written.
+    """
+    if err.errno == errno.EPIPE:
+        os.dup2(
+            os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno()
+        )  # so that closing stdout does not fail again
+        return 1
+    from dictation.writing import output_error
+
+    return _say(output_error(err.filename or "the result", err))

@@ -1,0 +1,210 @@
+"""Misheard terms of the trade written as the lexicon says them, each with what was heard, how far off and
+why.
+
+A stretch of one to four heard words is compared by sound with what the lexicon knows (lexicon/sound_index.py)
+and judged with its surroundings (judging.py): plain English stays as it is unless the words around it expect
+a term. Sides, numbers and words of yes and no are neither changed nor written. Known mishearings are looked
+up as listed. Correcting corrected words changes nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from dictation.candidates import Candidates
+from dictation.frames import expected
+from dictation.heard import Heard
+from dictation.judging import WEIGHTS, features
+from dictation.lexicon.entries import Lexicon, Term
+from dictation.lexicon.loading import lexicon_folder
+from dictation.lexicon.sound_index import (
+    LONGEST,
+    NEVER_BY_SOUND,
+    SoundIndex,
+    Target,
+    compile_sound_index,
+    key,
+)
+from dictation.sounds import Sounds
+from dictation.transcript import CorrectedTranscript, CorrectedWord, Transcript
+
+_PASSES = 4
+_BEHIND = 0.05  # a runner-up no further behind is kept
+_FARTHEST = 0.38  # distance past which nothing is taken for a mishearing
+_JOINED = 7  # letters from which the same letters joined or split otherwise are surely the same words
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One stretch of words to be written otherwise."""
+
+    start: int
+    end: int
+    words: tuple[str, ...]
+    reason: str
+    distance: float
+    runner_up: str | None
+    gain: float
+
+
+def correct(transcript: Transcript, lexicon: Lexicon, sounds: Sounds | None = None) -> CorrectedTranscript:
+    """Return the transcript with misheard terms repaired.
+
+    Every heard word is stood for in ``corrected``, in order; unchanged words are as said. A changed word
+    carries its reason, its sound distance (0 the same to 1) and, where another term comes close, that runner-
+    up.
+    """
+    corrector = corrector_for(lexicon, sounds)
+    words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(transcript.words))
+    for _ in range(_PASSES):
+        changes = corrector.changes(words, transcript.breaks)
+        if not changes:
+            break
+        words = _apply(words, changes)
+    return CorrectedTranscript(transcript, words)
+
+
+_correctors: dict[tuple[str, str | None], Corrector] = {}
+
+
+def corrector_for(lexicon: Lexicon, sounds: Sounds | None = None) -> Corrector:
+    """Return the corrector of a lexicon, compiled once."""
+    mark = (lexicon.checksum, lexicon.personal_sha256)
+    if mark not in _correctors:
+        _correctors.clear()
+        _correctors[mark] = Corrector(lexicon, sounds or Sounds(lexicon))
+    return _correctors[mark]
+
+
+@lru_cache(maxsize=1)
+def _plain_words() -> Mapping[str, int]:
+    text = (lexicon_folder() / "plain_words.txt").read_text(encoding="utf-8")
+    words = [line for line in text.splitlines() if line and not line.startswith("#")]
+    return {key(word): rank for rank, word in reversed(list(enumerate(words)))}
+
+
+class Corrector:
+    """What one lexicon says of heard words."""
+
+    def __init__(self, lexicon: Lexicon, sounds: Sounds) -> None:
+        self._sounds = sounds
+        self.index: SoundIndex = compile_sound_index(lexicon, sounds.pronounce, _plain_words())
+        self._candidates = Candidates(self.index.targets)
+        self._longest_form = max(map(len, self.index.forms))
+        self._listed = dict(self._listing(lexicon))
+        self._longest_listed = max(map(len, self._listed), default=0)
+
+    def changes(self, words: Sequence[CorrectedWord], breaks: frozenset[int]) -> list[Change]:
+        """Return changes that do not overlap, in order."""
+        heard = Heard(words, breaks, self.index, self._longest_form)
+        found = [*self._listed_changes(heard), *self._sounding_changes(heard)]
+        taken: set[int] = set()
+        kept = []
+        for change in sorted(found, key=lambda change: (-change.gain, change.start)):
+            if taken.isdisjoint(range(change.start, change.end)):
+                taken.update(range(change.start, change.end))
+                kept.append(change)
+        return sorted(kept, key=lambda change: change.start)
+
+    def _listing(self, lexicon: Lexicon) -> Iterator[tuple[tuple[str, ...], tuple[tuple[str, ...], float, str]]]:
+        for term in lexicon.terms():
+            for phrase in term.misheard:
+                words = phrase.split()
+                if tuple(map(key, words)) in self.index.forms or NEVER_BY_SOUND.intersection(map(key, words)):
+                    continue  # it means something as it stands
+                form, distance = self._nearest_form(term, words)
+                yield tuple(key(word) for word in words), (form, distance, getattr(term, "kind", "structure"))
+
+    def _nearest_form(self, term: Term, words: Sequence[str]) -> tuple[tuple[str, ...], float]:
+        heard = self._said(words)
+        forms = [tuple(form.text.split()) for form in term.spoken if not form.observed]
+        distances = [self._sounds.distance(heard, self._said(form)) for form in forms]
+        best = min(range(len(forms)), key=distances.__getitem__)
+        return tuple(word if word.isupper() else word.lower() for word in forms[best]), distances[best]
+
+    def _listed_changes(self, heard: Heard) -> Iterator[Change]:
+        for start, end in heard.stretches(self._longest_listed):
+            listed = self._listed.get(tuple(heard.keys[start:end]))
+            if listed is None or heard.cut(start, end):
+                continue
+            form, distance, kind = listed
+            around = heard.stretch(start, end, False)
+            if (
+                around.plain(self.index.rank) < 1
+                or around.telling
+                or expected("".join(around.before[-1:]), "".join(around.after[:1]), {kind})
+            ):
+                text = " ".join(form)
+                yield Change(start, end, form, f"Listed mishearing of {text}.", distance, None, 1000.0 + end - start)
+
+    def _sounding_changes(self, heard: Heard) -> Iterator[Change]:
+        for start, end in heard.stretches(LONGEST, loose=True):
+            best = sorted(self.judged(heard, start, end), key=lambda hit: -hit[0])
+            if best and best[0][0] > 0:
+                score, distance, target, _ = best[0]
+                behind = [t.text for _, d, t, _ in best[1:] if d - distance <= _BEHIND and not t.within & target.within]
+                runner_up = behind[0] if behind else None
+                reason, gain = f"Sounds like {target.text}.", score + 0.5 * (end - start)
+                yield Change(start, end, target.words, reason, distance, runner_up, gain)
+
+    def judged(self, heard: Heard, start: int, end: int) -> Iterator[tuple[float, float, Target, tuple[float, ...]]]:
+        """Return (score, distance, target, features) of what heard words start to end may have been; above
+        0: are."""
+        if not heard.hopeful(start, end):
+            return
+        said = self._said(heard.words[start:end])
+        if not said:
+            return
+        stretch = heard.stretch(start, end, any(not self._sounds.known(word) for word in heard.words[start:end]))
+        hits: list[tuple[float, float, Target, tuple[float, ...]]] = []
+        for distance, number in self._candidates.near(said, _FARTHEST):
+            target = self.index.targets[number]
+            letters = "".join(target.keys)
+            if letters == "".join(stretch.heard):
+                if len(target.words) == end - start:
+                    return
+                if len(letters) >= _JOINED:
+                    hits.append((10.0, distance, target, ()))
+                continue
+            weighed = features(stretch, target, self._candidates.weights[number], distance, self.index.rank)
+            if weighed is not None:
+                hits.append((sum(w * f for w, f in zip(WEIGHTS, weighed, strict=True)), distance, target, weighed))
+        yield from hits
+
+    def _said(self, words: Sequence[str]) -> tuple[str, ...]:
+        return tuple(phone for word in words for phone in (self._sounds.pronounce(word) or ((),))[0])
+
+
+def _apply(words: Sequence[CorrectedWord], changes: Sequence[Change]) -> tuple[CorrectedWord, ...]:
+    out: list[CorrectedWord] = []
+    at = 0
+    for change in changes:
+        out += words[at : change.start]
+        out += _written(words[change.start : change.end], change)
+        at = change.end
+    return (*out, *words[at:])
+
+
+def _written(old: Sequence[CorrectedWord], change: Change) -> list[CorrectedWord]:
+    """Return the words of a change: one for one where the numbers agree, else each standing for the whole
+    stretch."""
+    head = re.match(r"[^\w']*", old[0].text)
+    tail = re.search(r"[^\w']*$", old[-1].text)
+    texts = list(change.words)
+    if re.match(r"[^\w']*[A-Z][a-z]", old[0].text):
+        texts[0] = texts[0][0].upper() + texts[0][1:]
+    texts[0] = (head.group() if head else "") + texts[0]
+    texts[-1] += tail.group() if tail else ""
+    whole = (old[0].from_[0], old[-1].from_[1])
+    new = []
+    for i, text in enumerate(texts):
+        twin = old[i] if len(old) == len(texts) else None
+        if twin is not None and key(twin.text) == key(text):
+            new.append(twin)
+        else:
+            span = twin.from_ if twin is not None else whole
+            new.append(CorrectedWord(text, span, change.reason, round(change.distance, 3), change.runner_up))
+    return new

@@ -1,0 +1,149 @@
+"""From input files to draft files: each sound or text file becomes one draft beside the others, whole or not
+at all.
+
+What cannot work is refused before any work: a file that is not there, two inputs with the same stem, a draft
+whose review has begun, a folder that cannot be written. A file that fails later, even by a fault of the
+program, is reported and the others still go through. Imports pipeline (when it drafts), review, settings,
+writing, faults and errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dictation.errors import DictationError, InputError, OutputError
+from dictation.faults import fault_error
+from dictation.settings import Settings
+from dictation.writing import make_folder, output_error, write_whole
+
+if TYPE_CHECKING:
+    from dictation.record import DraftRecord
+
+Progress = Callable[[float, float], None]
+"""Told the seconds of sound done and the seconds in all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drafted:
+    """One file's outcome: the draft and where it is, or what went wrong."""
+
+    source: Path
+    target: Path
+    draft: DraftRecord | None
+    error: DictationError | None
+
+
+def plan_drafts(files: Sequence[Path], folder: Path) -> list[tuple[Path, Path]]:
+    """Return each input with the draft it will become. Raises InputError where two would become the same."""
+    plan: dict[Path, Path] = {}
+    for source in files:
+        target = folder / f"{source.stem}.draft.json"
+        if target in plan:
+            raise InputError(
+                f"{plan[target].name} and {source.name} would both become {target.name}; rename one, "
+                "or draft them into two folders."
+            )
+        plan[target] = source
+    return [(source, target) for target, source in plan.items()]
+
+
+def draft_files(
+    files: Sequence[Path],
+    folder: Path,
+    recogniser: str,
+    settings: Settings,
+    *,
+    begin: Callable[[Path], Progress | None],
+    done: Callable[[Drafted], None],
+) -> list[Drafted]:
+    """Draft every file into folder and return the outcomes, in order.
+
+    begin: told of each file before it is read, gives its progress or None. done: told of each outcome as it
+    comes. Raises InputError or OutputError, with nothing drafted, where the plan cannot work.
+    """
+    plan = plan_drafts(files, folder)
+    make_folder(folder)
+    outcomes = []
+    for source, target in plan:
+        progress = begin(source)
+        try:
+            _refuse_reviewed(target)
+            draft = draft_file(source, recogniser, settings, progress)
+            write_whole(target, draft.model_dump_json(indent=1) + "\n")
+            outcome = Drafted(source, target, draft, None)
+        except DictationError as err:
+            outcome = Drafted(source, target, None, err)
+        except OSError as err:
+            failed = output_error(err.filename or target, err)
+            outcome = Drafted(source, target, None, OutputError(f"{source.name} was not drafted. {failed}"))
+        except Exception as err:  # whatever one file brings out, the others still go through
+            outcome = Drafted(source, target, None, fault_error(err, f"{source.name} was not drafted"))
+        done(outcome)
+        outcomes.append(outcome)
+    return outcomes
+
+
+def draft_file(
+    source: Path, recogniser: str, settings: Settings, progress: Progress | None = None
+) -> DraftRecord:
+    """Return the draft of one file: text where its name ends in .txt, else sound.
+
+    Raises InputError for a file that cannot be used, and whatever the pipeline raises.
+    """
+    check_input(source)
+    from dictation.pipeline import draft_audio, draft_text
+
+    if source.suffix.casefold() == ".txt":
+        return draft_text(read_text_file(source), name=source.name, settings=settings)
+    return draft_audio(source, recogniser=recogniser, settings=settings, progress=progress)
+
+
+def check_input(source: Path) -> None:
+    """Raise InputError, saying what to do, for a file that is missing, a folder, empty or not readable."""
+    try:
+        if source.is_dir():
+            raise InputError(f"{source} is a folder; name the sound or text files in it.")
+        if not source.exists():
+            raise InputError(f"There is no file {source}; check the path.")
+        if not source.is_file():
+            raise InputError(f"{source} is not a file of sound or text; give one that is.")
+        if source.stat().st_size == 0:
+            raise InputError(f"{source} is empty; record or save it again.")
+        with source.open("rb"):
+            pass
+    except OSError as err:
+        raise InputError(
+            f"Cannot read {source} ({type(err).__name__}); check the path and its permissions."
+        ) from err
+
+
+def read_text_file(source: Path) -> str:
+    """Return the text of a file. Raises InputError where it is not UTF-8, or holds no words."""
+    try:
+        text = source.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as err:
+        raise InputError(f"{source} is not UTF-8 text; save it as UTF-8 and draft it again.") from err
+    except OSError as err:
+        raise InputError(
+            f"Cannot read {source} ({type(err).__name__}); check the path and its permissions."
+        ) from err
+    if "\0" in text:
+        raise InputError(
+            f"{source} is not text, though its name ends in .txt; give it the name of what it is."
+        )
+    if not text.strip():
+        raise InputError(f"{source} holds no words; write or record it again.")
+    return text
+
+
+def _refuse_reviewed(target: Path) -> None:
+    from dictation.review.opening import journal_path
+
+    if journal_path(target).exists():
+        raise InputError(
+            f"The review of {target} has begun, and a new draft would part it from its decisions; "
+            "draft into another folder."
+        )

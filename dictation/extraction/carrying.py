@@ -1,0 +1,185 @@
+"""What is carried from statement to statement: side, digit, joint, mode, and the place a heading named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from dictation.extraction.concepts import Namer
+from dictation.extraction.made import Made, Said, overlay
+from dictation.extraction.places import Spot
+from dictation.extraction.sides import EXAMINATION, Carried
+from dictation.extraction.statement import Statement
+from dictation.extraction.tokens import Token
+from dictation.lexicon.entries import Lexicon
+
+EXAMINING = frozenset(
+    ["examining", "examine", "examination", "looking", "inspecting", "inspection", "moving", "turning", "starting"]
+)
+
+
+class Carrying:
+    """What has been said so far. One per dictation."""
+
+    def __init__(self, lexicon: Lexicon, namer: Namer, tokens: Sequence[Token]) -> None:
+        self.lexicon, self.namer, self.tokens = lexicon, namer, tokens
+        self.carried = Carried()
+        self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
+        self.made: list[Made] = []
+        self.lost: list[tuple[int, int, str]] = []
+        self.history: list[Said] = []
+        self.batch = 0
+        self.subject: tuple[Spot, ...] = ()
+        self.subject_line = -1
+        self.again = False
+        self.waiting: list[tuple[Statement, str | None]] = []
+        self.last_batch = 0
+
+    def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        """A place before the concept is the subject of the rest of its line."""
+        first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
+        if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
+            self.subject = st.groups[0].spots
+
+    def _examined(self, st: Statement) -> None:
+        """ "Examining the left hand, consent obtained": a side with a verb of examination heads what follows."""
+        group = st.groups[0] if st.groups else None
+        if group is None or not any(self.kinds[m.id] == "context" for m in st.concepts):
+            return
+        before = {t.text for t in self.tokens[max(0, group.start - 3) : group.start]}
+        if before & EXAMINING and all(group.start < m.start for m in st.concepts):
+            self._heading(st, group.spots)
+            st.groups = st.groups[1:]
+
+    def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
+        if not spots:
+            return
+        self.carried.mode = None
+        if self._mere_word(st, spots):
+            self.carried.opposed = self.carried.opposed or self.carried.sides == ("left",)
+            return
+        sides = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
+        if sides:
+            self.carried.set_sides(sides, (st.groups[0].start, st.groups[-1].end))
+        elif any(spot.side for spot in spots):
+            return
+        spot = spots[0]
+        first = not any(m.line == st.line for m in self.made[-8:])
+        only = len(spots) in {1, len(sides)} and not st.words and not st.numbers and first
+        self.carried.heading = replace(spot, side=None) if only else Spot()
+        if len({s.digit for s in spots}) == 1:
+            self.carried.digit = spot.digit or (
+                self.carried.digit if not (spot.hand or spot.joint in {"wrist", "elbow"}) else None
+            )
+        if spot.joint:
+            self.carried.joint = spot.joint
+        elif spot.hand:
+            self.carried.joint, self.carried.heading = None, Spot()
+
+    def _mere_word(self, st: Statement, spots: tuple[Spot, ...]) -> bool:
+        """ "Right," and "Right." alone are more often the word than the side; a colon makes it a heading."""
+        bare = len(spots) == 1 and spots[0].given() == {"side"} and spots[0].side == "right" and not spots[0].hand
+        one = st.end - st.start == 1
+        return bare and one and self.tokens[st.start].stop in {",", "."}
+
+    def _side(self, side: str | None) -> str | None:
+        return self.carried.resolve(side) if side else None
+
+    def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
+        said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
+        if said:
+            self._between(st, made, said)
+            before = self.carried.sides
+            group = next(g for g in st.groups if g.sides_said)
+            self.carried.set_sides(said, (group.start, group.end))
+            same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
+            self.carried.opposed = bool(same_line) and before != said and len(said) == 1
+        digits = {spot.digit for spot in spots if spot.digit}
+        if digits:
+            self.carried.digit = digits.pop() if len(digits) == 1 else None
+        elif any(spot.joint in {"wrist", "elbow", "druj"} or spot.plural for spot in spots):
+            self.carried.digit = None
+        joints = {m.keys["joint"] for m in made} - {None}
+        if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
+            self.carried.joint = joints.pop()
+
+    def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
+        """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""
+        group = next(g for g in st.groups if g.sides_said)
+        last = group.end >= st.end and group.prep and len(said) == 1
+        stopped = (
+            any(t.stop for t in self.tokens[group.start : group.end])
+            or group.end >= len(self.tokens)
+            or self.tokens[group.end].pause
+        )
+        if (
+            not last
+            or stopped
+            or not self.carried.sides
+            or said == self.carried.sides
+            or self.tokens[group.end].text in {"and", "but", "or"}
+        ):
+            return
+        previous = next((m for m in reversed(self.made[: -len(made)]) if m.concept.part in EXAMINATION), None)
+        if previous is not None and previous.carried:
+            for one in made:
+                one.flag(
+                    "side_conflict",
+                    "check",
+                    f'"{self._words(group.start, group.end)}" may belong to what was said next.',
+                )
+
+    def _joint(self, spots: tuple[Spot, ...]) -> str | None:
+        previous = self.history[-1] if self.history and self.history[-1].statement.line == self.subject_line else None
+        for spot in (*spots, *(previous.spots if previous and not spots else ()), *self.subject):
+            if spot.joint:
+                return spot.joint
+        return self.carried.joint
+
+    def _places(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> tuple[Spot, ...]:
+        """The statement's places, completed from its line, its neighbour or the heading."""
+        if st.concepts and all(self.lexicon.concepts[m.id].part not in EXAMINATION for m in st.concepts):
+            return spots
+        bare = all(not (spot.given() - {"side", "aspect"}) for spot in spots)
+        if not bare:
+            return spots
+        previous = self.history[-1] if self.history and self.history[-1].statement.line == st.line else None
+        base: tuple[Spot, ...] = ()
+        if st.there and self.history:
+            base = self.history[-1].spots
+        elif self.subject and self.subject != spots:
+            base = self.subject
+        elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
+            base = previous.spots
+        elif any(s.aspect for s in spots) and self.history:
+            base = self.history[-1].spots
+        elif self.carried.heading.given():
+            base = (self.carried.heading,)
+        if any(spot.hand for spot in spots):
+            return spots
+        return overlay(base, spots) if base else spots
+
+    def _shares(self, st: Statement) -> bool:
+        """Whether a statement without a place may take its neighbour's: "swollen and warm", "not red", not "no scars"."""
+        if self.tokens[st.start].text in {"not", "non"}:
+            return True
+        return st.joined is not None and not (st.negation and not st.listed)
+
+    def _completed(self, spots: tuple[Spot, ...], made: list[Made]) -> tuple[Spot, ...]:
+        """The places with the digit in force that completed them, for the statement that continues this one."""
+        digits = {m.keys["digit"] for m in made if m.concept.digit is None}
+        if len(digits) == 1 and (digit := digits.pop()) and not any(s.digit for s in spots):
+            return tuple(replace(s, digit=digit) for s in spots or (Spot(),))
+        return spots
+
+    def _mode_alone(self, st: Statement) -> None:
+        """ "…, both actively" belongs to the numbers before it; "Active:" and "Passive now." head what follows."""
+        before = [m for m in self.made if m.line == st.line and "mode" in m.concept.takes and m.keys.get("mode") is None]
+        if before and not st.mode_heading:
+            for made in before:
+                made.keys["mode"] = st.mode if st.mode != "both" else None
+        else:
+            self.carried.mode = st.mode
+
+    def _words(self, start: int, end: int) -> str:
+        return " ".join(t.text for t in self.tokens[start:end])

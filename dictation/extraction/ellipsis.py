@@ -1,0 +1,87 @@
+"""Elliptical statements: "negative on the left", "passive one thirty", and what they are about."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from dictation.extraction.carrying import Carrying
+from dictation.extraction.concepts import Named
+from dictation.extraction.made import Said, at_joint, overlay
+from dictation.extraction.places import Spot
+from dictation.extraction.statement import Statement
+from dictation.extraction.values import fits, takes_number
+
+
+class Ellipsis(Carrying):
+    """Finds the earlier statement that one without a concept continues."""
+
+    def _source(self, st: Statement) -> Said | None:
+        """The earlier statement that an elliptical one continues, if what it says fits."""
+        if st.unknown:
+            return None
+        for said in reversed(self.history[-4:]):
+            concepts = [n.concept for n in said.named]
+            if st.line - said.statement.line > 1:
+                return None
+            if st.numbers and not st.statuses:
+                if any(takes_number(c) and any(fits(c, n) for n in st.numbers) for c in concepts):
+                    return said
+            elif st.statuses or st.negation or st.same_result:
+                result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
+                if result and concepts[0].kind not in {"test", "movement"}:
+                    continue
+                if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
+                    return said
+            elif st.severity and st.groups:
+                return said if concepts[0].kind in {"finding", "impression"} else None
+            elif st.mode or st.groups:
+                listed = st.joined == "," and concepts[0].kind == "finding" and not said.statement.negation
+                more = st.joined in {"and", "or"} or (
+                    listed and st.line == said.statement.line and st.spots()[0].given() - {"side"}
+                )
+                kept = concepts[0].kind not in {"impression", "plan", "context", "reported"}
+                return said if st.mode is None and st.groups and more and kept else None
+        return None
+
+    def _painful(self, st: Statement, source: Said, spots: tuple[Spot, ...]) -> Named | None:
+        """ "full but painful": pain on the movement spoken of."""
+        concept = source.named[0].concept
+        if concept.kind != "movement" or not st.statuses or set().union(*st.statuses) != {"positive"}:
+            return None
+        return Named(
+            self.lexicon.concepts["pain_on_movement"],
+            at_joint(overlay(source.spots, spots), concept),
+            {"status": "present"},
+        )
+
+    def _narrowed(self, named: list[Named]) -> list[Named]:
+        """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
+        out: list[Named] = []
+        for one in named:
+            generic = (
+                one.concept.counts_for
+                if any(s.structure and one.concept.structure not in {None, s.structure} for s in one.spots)
+                else None
+            )
+            sensation = (
+                one.concept.kind == "sensation" and any(s.structure for s in one.spots) and "structure" not in one.concept.takes
+            )
+            concept = (
+                self.lexicon.concepts["gross_sensation"]
+                if sensation
+                else self.lexicon.concepts[generic]
+                if generic
+                else one.concept
+            )
+            out += [replace(n, sets=one.sets, observed=one.observed) for n in self.namer.narrow(concept, one.spots)]
+        return out
+
+    def _deviation(self, st: Statement, spots: tuple[Spot, ...]) -> Named | None:
+        """ "radial fifteen, ulnar thirty" after wrist movements are deviations."""
+        if not (st.numbers and spots and all(s.aspect in {"radial", "ulnar"} and not s.joint and not s.digit for s in spots)):
+            return None
+        last = self.history[-1].named[0].concept if self.history else None
+        if last is None or last.joint != "wrist" or last.kind != "movement":
+            return None
+        concept = self.lexicon.concepts[f"wrist_{spots[0].aspect}_deviation"]
+        return Named(concept, tuple(replace(s, aspect=None) for s in spots))

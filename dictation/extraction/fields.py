@@ -1,0 +1,178 @@
+"""Fields of one statement: concept by concept, place by place, with the number that goes with each."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from dictation.extraction.concepts import Named
+from dictation.extraction.made import Made, Said, at_joint, telling
+from dictation.extraction.numbers import Reading
+from dictation.extraction.places import Spot
+from dictation.extraction.polarity import settle_status
+from dictation.extraction.sides import EXAMINATION
+from dictation.extraction.sites import Sites
+from dictation.extraction.statement import Statement
+from dictation.extraction.values import fits, settle_value, takes_number
+from dictation.lexicon.entries import Concept
+
+
+class Fields(Sites):
+    """Makes the fields of a statement whose concepts are known."""
+
+    def _fields(self, st: Statement, one: Named, index: int, of: int, part: str | None, source: Said | None) -> list[Made]:
+        concept = one.concept
+        if part == "impression" and concept.kind in {"movement", "function", "power", "strength"}:
+            self.lost.append((st.start, st.end, "named in the impression, not as a finding"))
+            return []
+        if part == "reported" and concept.part in EXAMINATION:
+            self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
+            return []
+        spots = one.spots or self._default_spots(st)
+        readings = [n for n in st.numbers if fits(concept, n)]
+        other = [n for n in st.numbers if n not in readings]
+        joints = {s.joint for s in spots if s.joint} or ({concept.joint} if concept.joint else set())
+        verdict = settle_status(
+            concept, telling(st, concept, one),
+            negated=st.negation is not None, after=st.negation_after, double=st.double_negation,
+            form_status=one.sets.get("status"), observed=one.observed, valued=bool(readings) or st.neutral,
+        )  # fmt: skip
+        if concept.id == "range_of_motion" and verdict.status == "normal" and joints and not readings:
+            if st.short_of:
+                verdict = replace(verdict, status="reduced")
+            expand = self.namer.expands
+            if all(j in expand for j in joints):
+                return self._expanded(st, spots, joints, part, source)
+        out: list[Made] = []
+        if concept.kind == "movement" and st.statuses and "positive" in set().union(*st.statuses):
+            stretch = concept.id == "composite_extension" and st.mode == "passive" and any(s.digit for s in spots)
+            what = "pain_on_passive_extension" if stretch else "pain_on_movement"
+            pain = Named(self.lexicon.concepts[what], at_joint(spots, concept), {"status": "present"})
+            pained = replace(st, statuses=[], status_at=[], numbers=[])
+            out += self._fields(pained, pain, 0, 1, part, source)
+            if verdict.status in {"reduced", "altered"} and not readings:
+                return out
+        if (
+            verdict.status is None
+            and concept.kind == "test"
+            and st.joined == "with"
+            and self.made
+            and self.made[-1].keys.get("status") == "positive"
+        ):
+            verdict = replace(verdict, status="positive")
+        pairs = self._assign(concept, spots, readings, index, of, st)
+        mode_said = one.sets.get("mode") or st.mode or (self.carried.mode if readings and concept.unit == "deg" else None)
+        modes = ["active", "passive"] if mode_said == "both" else [mode_said]
+        for spot, reading, trial in pairs:
+            for mode in modes:
+                made = self._one(st, one, concept, spot, reading, trial, mode, verdict.status, verdict.unclear, part)
+                if made is not None:
+                    out.append(made)
+        for made in out:
+            for number in other:
+                self._qualify(made, number)
+        return out
+
+    def _expanded(
+        self, st: Statement, spots: tuple[Spot, ...], joints: set[str], part: str | None, source: Said | None
+    ) -> list[Made]:
+        """Full range of a named joint: one normal field for each of its movements."""
+        out: list[Made] = []
+        for joint in sorted(joints):
+            here = tuple(s for s in spots if s.joint == joint) or spots
+            for name in self.namer.expands[joint]:
+                one = Named(self.lexicon.concepts[name], here, {"status": "normal"}, expanded="full range")
+                out += self._fields(st, one, 0, 1, part, source)
+        return out
+
+    def _default_spots(self, st: Statement) -> tuple[Spot, ...]:
+        return st.spots() or (Spot(),)
+
+    def _assign(
+        self, concept: Concept, spots: tuple[Spot, ...], readings: list[Reading], index: int, of: int, st: Statement
+    ) -> list[tuple[Spot, Reading | None, int | str | None]]:
+        """Which number goes with which place."""
+        if not readings:
+            return [(spot, None, None) for spot in spots]
+        if of > 1 and len(st.numbers) == of:
+            return [(spot, st.numbers[index], None) for spot in spots]
+        if len(spots) > 1 and len(readings) == len(spots):
+            return [(spot, reading, None) for spot, reading in zip(spots, readings, strict=True)]
+        if concept.kind == "strength" and st.mean:
+            return [(spot, readings[0], "mean") for spot in spots]
+        if concept.kind == "strength" and len(readings) > 1:
+            return [(spot, r, n) for spot in spots for n, r in enumerate(readings, start=1)]
+        return [(spot, readings[0], None) for spot in spots]
+
+    def _one(
+        self, st: Statement, one: Named, concept: Concept, spot: Spot, reading: Reading | None, trial: int | str | None,
+        mode: str | None, status: str | None, unclear: str | None, part: str | None,
+    ) -> Made | None:  # fmt: skip
+        keys = self._place_keys(concept, spot, one, st)
+        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast)
+        if reading is not None:
+            said = self._words(reading.start, reading.end)
+            in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
+            valued = settle_value(concept, reading, said, short_of=st.short_of, beyond=st.beyond, unit_in_force=in_force)
+            keys |= valued.keys
+            made.flags += valued.flags
+            if reading.unit:
+                self.carried.unit, self.carried.unit_concept = reading.unit, concept.id
+            if (
+                len([n for n in st.numbers if fits(concept, n)]) > 1
+                and trial is None
+                and not (one.spots and len(one.spots) > 1)
+            ) and not (st.numbers and len(st.numbers) == len(st.concepts) + len(st.movements)):
+                made.flag("number_unclear", "check", "More than one number was said here; the first is taken.")
+            if concept.kind not in {"finding"}:
+                status = "not_assessed" if status == "not_assessed" else None
+        elif st.neutral and concept.kind == "movement" and "value" in concept.takes and not st.statuses:
+            keys |= {"value": 0.0, "unit": concept.unit}
+            status = None
+        if trial is not None:
+            keys["trial"] = trial
+        keys["status"] = status if concept.statuses else None
+        if status is None and keys.get("value") is None and keys.get("low") is None and concept.statuses:
+            return None
+        if not concept.statuses and takes_number(concept) and keys.get("value") is None and keys.get("low") is None:
+            return None
+        if "severity" in concept.takes and status not in {"absent", "not_assessed"}:
+            keys["severity"] = one.sets.get("severity") or st.severity
+        if "mode" in concept.takes:
+            keys["mode"] = mode
+        keys["certainty"] = one.sets.get("certainty") or (st.certainty if concept.part == "impression" else None)
+        if one.sets.get("qualifier") and "qualifier" not in keys:
+            keys["qualifier"] = one.sets["qualifier"]
+        if st.position:
+            keys["position"] = st.position
+        self._doubts(made, st, one, unclear)
+        self._settle_side(made, spot, one, part)
+        return made
+
+    def _doubts(self, made: Made, st: Statement, one: Named, unclear: str | None) -> None:
+        concept = made.concept
+        if unclear:
+            made.flag("negation_unclear", "check", f"Check present or absent: {unclear}.")
+        if one.expanded:
+            made.flag("expanded", "info", f"Stands for a collective phrase ({one.expanded}).")
+        if concept.id in self.namer.both_ways and set().union(*st.statuses, set()) & {"positive", "negative"}:
+            words = set().union(*st.statuses, set())
+            if not words & {"normal", "reduced", "absent"} and "status" not in one.sets:
+                made.flag("result_unclear", "check", f'"Positive" and "negative" are used both ways for {concept.preferred}.')
+        if st.addressed:
+            made.flag("speaker_unclear", "check", "The words speak to the patient, or may be another person's.")
+        if st.retracts == "replace":
+            made.flag("self_corrected", "info", "The speaker corrected this.")
+
+    def _qualify(self, made: Made, number: Reading) -> None:
+        """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""
+        if "qualifier" not in made.concept.takes or number.unit is None:
+            return
+        start = number.start
+        while (
+            start > 0
+            and self.tokens[start - 1].text in {"at", "in", "after", "within", "about", "around"}
+            and not self.tokens[start - 1].stop
+        ):
+            start -= 1
+        words = self._words(start, number.end)
+        made.keys["qualifier"] = made.keys.get("qualifier") or words

@@ -1,0 +1,109 @@
+"""Concepts: whether a concept joins the open list or starts a statement of its own."""
+
+from __future__ import annotations
+
+from dictation.extraction.items import DETERMINERS, Item
+from dictation.extraction.placing import Placing
+from dictation.extraction.statement import BE, GENERIC
+
+
+class Naming(Placing):
+    """Reads concepts and movement words."""
+
+    def _concept(self, item: Item, i: int) -> int:
+        st = self.st
+        concepts = item.all("concept")
+        movement = item.get("movement")
+        last = i + 1 >= len(self.items)
+        if (
+            not st.named
+            and st.groups
+            and self.last_kind == "place"
+            and self.joined == ","
+            and (st.statuses or st.numbers)
+            and not last
+        ):
+            self.close(i)
+            st = self.st
+        if st.nerves and not st.named and st.predicated:
+            self.close(i)
+            st = self.st
+        if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
+            self._cover(item, "concept")
+            return i + 1
+        if not st.named and st.predicated and self._complete():
+            self.close(i)
+            st = self.st
+        if (
+            not st.named
+            and st.predicated
+            and (st.unknown or (st.numbers and self._value_after(i) and self.items[i - 1].word != "of"))
+        ):
+            self.close(i)
+            st = self.st
+        if movement is not None and movement.id in {"power", "strength"} and not concepts:
+            if (st.named or st.groups) and self.last_kind in {"concept", "place", "mode", "modifier", "power"}:
+                st.power, st.strength = True, st.strength or movement.id == "strength"
+                self._cover(item, "power")
+            return i + 1
+        if self._heading_before():
+            st.concepts, st.alternatives = [], []
+        if st.named and not self._continues(i, movement is not None):
+            negated = st.negation is not None
+            listed = negated and self._list_joined(i) and not st.negation_after
+            self.close(i)
+            if listed and self.st.negation is None:
+                self.st.negation, self.st.listed = st.negation, True
+        if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
+            pass
+        elif concepts:
+            self.st.concepts.append(concepts[0])
+            self.st.alternatives.append(concepts)
+        elif movement is not None:
+            self.st.movements.append(movement)
+        self._cover(item, "concept")
+        return i + 1
+
+    def _continues(self, i: int, movement: bool) -> bool:
+        """Whether a further concept joins the open list, or fills a statement that began with its number."""
+        st = self.st
+        if st.copy or st.general:
+            return False
+        if st.predicated:
+            return False
+        if (
+            self.joined is None
+            and self.last_kind == "concept"
+            and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept"))
+        ):
+            return True
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        ends = self.items[i].comma or after is None
+        own = not ends and after is not None and (after.word in BE or (self.joined == "," and self._says(after)))
+        if self.joined == "," and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
+            return False
+        observed = any(c.observed for c in self.items[i].all("concept"))
+        if st.negation and self.joined in {"and", ","} and (own or observed):
+            return False
+        plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
+        return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _heading_before(self) -> bool:
+        """ "Sensation: light touch reduced": the general word only headed the particular one."""
+        st = self.st
+        only = len(st.concepts) == 1 and st.concepts[0].id in GENERIC and not st.predicated and not st.movements
+        return only and self.last_kind == "concept" and self.joined in {None, ","} and not st.negation
+
+    def _of_plan(self, i: int) -> bool:
+        """ "aspiration of the ganglion": what a plan is for makes no finding."""
+        link = next((w.word for w in reversed(self.items[max(0, i - 3) : i]) if w.word and w.word not in DETERMINERS), "")
+        return link in {"of", "for"} and any(self.kinds.get(m.id) == "plan" for m in self.st.concepts)
+
+    def _complete(self) -> bool:
+        """Whether a statement that began with its status has had its place ("normal in the index"), or other words, since."""
+        st = self.st
+        if self.gap:
+            return True
+        if self.last_kind == "be" or self.at + 1 >= len(self.items):
+            return False
+        return bool(st.groups and st.status_at and st.groups[-1].prep and st.groups[-1].start > st.status_at[-1])

@@ -1,0 +1,166 @@
+"""Where a place belongs: to what was said before it, or to what follows.
+
+A bare place joins what follows it, a place after a preposition what precedes it; one that clashes with the open statement
+starts an elliptical one.
+"""
+
+from __future__ import annotations
+
+from dictation.extraction.ahead import Ahead
+from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
+from dictation.extraction.places import WHERE, PlaceGroup, read_group
+from dictation.extraction.statement import BE
+
+
+class Placing(Ahead):
+    """Reads places."""
+
+    def _place(self, i: int) -> PlaceGroup | None:
+        item = self.items[i]
+        if item.word and item.word not in PREPOSITIONS | DETERMINERS | WHERE:
+            return None
+        if not item.word and not item.place:
+            return None
+        k = i
+        while k < len(self.items) and self.items[k].word in DETERMINERS | PREPOSITIONS:
+            k += 1
+        if k < len(self.items) and self.items[k].get("nerve_name") and self._nerve_here(k):
+            return None
+        k = i
+        while k < len(self.items) and self.items[k].word in DETERMINERS:
+            k += 1
+        if k < len(self.items) and self.items[k].get("concept") and self._prefers_concept(self.items[k], k):
+            return None
+        side = item.get("side")
+        opens = i == 0 or self.items[i - 1].comma
+        bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
+        if bare and opens and not self._place_at(i + 1) and len(self.items) > 1:
+            return None
+        if side is not None and side.id in {"both", "both_word"} and not self._truly_both(i):
+            return None
+        subject = not self.st.named and not self.st.predicated
+        return read_group(self.items, i, subject=subject)
+
+    def _truly_both(self, i: int) -> bool:
+        """Whether "both" means both sides: not in "are both full", "both actively", "both sides of the ring finger"."""
+        item = self.items[i]
+        k = i + 1
+        while k < len(self.items) and self.items[k].word in DETERMINERS | {"of"} and not self.items[k - 1].comma:
+            k += 1
+        after = self.items[k] if k < len(self.items) and not item.comma else None
+        if item.get("side").id == "both":  # type: ignore[union-attr]
+            return after is None or self.items[k - 1].word not in DETERMINERS or after.get("digit") is None
+        if after is not None and after.place and not (after.get("side") and not after.get("digit")):
+            return True
+        before = self.items[i - 1] if i else None
+        last = item.comma or i + 1 >= len(self.items)
+        return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
+
+    def _prefers_concept(self, item: Item, i: int) -> bool:
+        """Of "carpal tunnel" as structure and as diagnosis: the diagnosis where nothing else is named with it."""
+        concept = item.get("concept")
+        if concept is None or any(m.kind in {"side", "digit", "joint"} for m in item.mentions):
+            return False
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        if concept.observed and after is not None and (after.word in BE or after.get("status") or self._observed_pair(i + 1)):
+            return True
+        if self.kinds.get(concept.id) == "power" and self._number_soon(i + 1):
+            return True
+        if self.st.named:
+            return False
+        led = i > 0 and self.items[i - 1].word in PREPOSITIONS
+        return not led and not self._concept_adjacent(i + 1)
+
+    def _take_place(self, group: PlaceGroup, i: int) -> int:
+        st = self.st
+        nxt = self._significant(group.last)
+        boundary = self.items[group.last - 1].comma
+        if self._compared(i):
+            self._cover_group(group)
+            return group.last
+        if not (st.named or st.predicated or st.nerves):
+            self._add_place(group)
+            return group.last
+        given = {k for g in st.groups for k in g.given()}
+        clash = bool(given & group.given()) and not self._agrees(group)
+        next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
+        next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
+        next_be = group.last < len(self.items) and not boundary and self.items[group.last].word in BE
+        before_comma = self.joined == "," and not group.prep
+        everywhere = not group.prep and {s.side for s in group.spots} == {"right", "left"} and group.given() == {"side"}
+        if everywhere and (st.predicated or st.named) and "side" not in given:
+            self._add_place(group)
+            return group.last
+        listed = self.joined == "or" or not next_concept
+        if self.joined in {"and", "or"} and st.groups and self.last_kind == "place" and not next_be and listed:
+            if st.predicated and next_value and clash:
+                return self._elliptical(group, i)
+            st.groups.append(group)
+            self._cover_group(group)
+            return group.last
+        direct = group.prep and st.named and not st.predicated and self.last_kind in {"concept", "place"}
+        if next_be and not direct and not (st.predicated and not st.groups and group.prep):
+            return self._elliptical(group, i)
+        if next_concept and not group.prep and not (nxt and nxt[1] == "concept" and nxt[2] == "of"):
+            return self._elliptical(group, i)
+        if clash:
+            return self._elliptical(group, i)
+        if (
+            boundary
+            and group.prep
+            and self.joined == ","
+            and nxt is not None
+            and nxt[1] in {"concept", "negation"}
+            and st.predicated
+        ):
+            return self._elliptical(group, i)
+        if st.predicated and next_value and not group.prep and (st.groups or group.given() & {"structure", "joint"}):
+            return self._elliptical(group, i)
+        if st.named and next_value and not group.prep and self.joined == "," and group.given() - {"side"}:
+            return self._elliptical(group, i)
+        if st.predicated and next_value and st.groups and before_comma:
+            return self._elliptical(group, i)
+        if st.predicated and next_value and self.joined in {",", "and"}:
+            return self._elliptical(group, i)
+        self._add_place(group)
+        return group.last
+
+    def _compared(self, i: int) -> bool:
+        """ "more than on the other side": what is compared with is not spoken of."""
+        k = i - 1
+        while k >= 0 and self.items[k].word in {"with", "to", "on", "the", "at"}:
+            k -= 1
+        return k >= 0 and self.items[k].word in {"than", "compared", "versus", "unlike"}
+
+    def _elliptical(self, group: PlaceGroup, i: int) -> int:
+        self.close(i)
+        self._add_place(group)
+        return group.last
+
+    def _agrees(self, group: PlaceGroup) -> bool:
+        """Whether what both name is the same: "left index … of the left index finger"."""
+        before = self.st.spots()
+        for key in ("side", "digit", "joint", "structure", "aspect"):
+            old = {getattr(s, key) for s in before} - {None}
+            new = {getattr(s, key) for s in group.spots} - {None}
+            if old and new and old != new:
+                return False
+        return True
+
+    def _add_place(self, group: PlaceGroup) -> None:
+        st = self.st
+        if not (st.named or st.predicated) and st.groups:
+            given = {k for g in st.groups for k in g.given()}
+            if given & group.given() - {"hand"}:
+                st.groups = [g for g in st.groups if not g.given() & group.given()]
+        st.groups.append(group)
+        self._cover_group(group)
+        if self.items[group.last - 1].comma and not st.named:
+            st.colon = True
+
+    def _cover_group(self, group: PlaceGroup) -> None:
+        for k in range(group.first, group.last):
+            self._cover(self.items[k], "place")
+
+    def _leading_places(self) -> list[PlaceGroup]:
+        return list(self.st.groups) if not (self.st.named or self.st.predicated) else []

@@ -1,0 +1,47 @@
+"""The state of reading one line into statements, shared by the files that each read one sort of item."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from dictation.extraction.items import Item
+from dictation.extraction.statement import Statement
+
+
+class Progress:
+    """Where the reading of a line stands: its items, the open statement, those that are done.
+
+    joined: what joins the next item to the last ("and", "or", "," …). last_kind: what the last item was. at: the item
+    being read. gap: a word that names something unknown stood since the last term.
+    """
+
+    def __init__(self, items: Sequence[Item], line: int, kinds: Mapping[str, str]) -> None:
+        self.items = items
+        self.line = line
+        self.kinds = kinds
+        self.out: list[Statement] = []
+        self.st = self._new(0)
+        self.joined: str | None = None
+        self.last_kind = ""
+        self.at = 0
+        self.gap = False
+
+    def _new(self, i: int) -> Statement:
+        at = self.items[i].start if i < len(self.items) else (self.items[-1].end if self.items else 0)
+        return Statement(at, at, line=self.line)
+
+    def close(self, i: int) -> None:
+        """End the current statement before items[i]."""
+        if not self.st.empty or self.st.retracts or self.st.negation:
+            self.out.append(self.st)
+        self.st = self._new(i)
+        self.st.joined = self.joined
+        self.last_kind = ""
+
+    def _cover(self, item: Item, kind: str) -> None:
+        if not self.st.end or self.st.end <= self.st.start:
+            self.st.start = min(self.st.start, item.start) if self.st.end > self.st.start else item.start
+        self.st.end = max(self.st.end, item.end)
+        self.last_kind = kind
+        self.gap = False
+        self.joined = "," if item.comma else None

@@ -1,0 +1,151 @@
+"""Results: a "no", a word of status or a number, and the statement it speaks of.
+
+A second status or number starts an elliptical statement about the concept before: "positive on the right, negative on
+the left". One that follows a word nobody knows is about that word, and nothing else.
+"""
+
+from __future__ import annotations
+
+from dictation.extraction.items import Item
+from dictation.extraction.matching import Mention
+from dictation.extraction.naming import Naming
+from dictation.extraction.places import read_group
+from dictation.extraction.statement import BE, KNOWN
+
+
+class Results(Naming):
+    """Reads triggers of negation, words of status, and numbers."""
+
+    def _negation(self, item: Item, negation: Mention, i: int) -> bool:
+        found = {m.id for m in item.all("negation")}
+        if found == {"before", "after"}:
+            late = self.st.named and not self._named_ahead(i + 1) and self.last_kind in {"be", "concept", "place"}
+            negation = next(m for m in item.all("negation") if m.id == ("after" if late else "before"))
+        if negation.id == "after":
+            if not (self.st.named or self.st.predicated):
+                return False
+            if item.get("status") and not self.st.statuses:
+                return False
+            self.st.negation_after = True
+            self._cover(item, "negation")
+            return True
+        bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
+        if bare and not self._named_ahead(i + 1):
+            return False
+        after_subject = self.last_kind in {"place", "be", ""} and not self.st.named
+        before_status = (
+            self.st.named
+            and not self.st.predicated
+            and self.last_kind in {"be", "concept", "place"}
+            and self._status_ahead(i + 1)
+        )
+        if not after_subject and not before_status:
+            leading = self._leading_places()
+            self.close(i)
+            self.st.groups = leading
+        if negation.id == "double":
+            self.st.double_negation = True
+        elif self.st.negation is None:
+            self.st.negation = negation.id
+        else:
+            self.st.double_negation = True
+        self._cover(item, "negation")
+        if item.get("side"):
+            group = read_group(self.items, i, subject=True)
+            if group is not None:
+                self.st.groups.append(group)
+        return True
+
+    def _number(self, item: Item, i: int) -> int:
+        st = self.st
+        wanted = max(
+            1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1
+        )
+        trials = self.joined in {",", "and"} and self._strength_open() and not self._place_soon(item)
+        if (not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and" and not trials) or (
+            st.named and len(st.numbers) >= wanted and not self._more_numbers(item)
+        ):
+            self.close(i)
+        self._mark_unknown(i)
+        following = self.items[i + 1] if i + 1 < len(self.items) else None
+        if following is not None and (counted := following.get("aggregate")) is not None and counted.id == "trial":
+            return i + 2
+        if item.number is not None:
+            self.st.numbers.append(item.number)
+        self._cover(item, "number")
+        return i + 1
+
+    def _mark_unknown(self, i: int) -> None:
+        """ "triceps four" where triceps is no known term: the four is not about what was named before it."""
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        before = self.items[i - 1] if i else None
+        known = KNOWN
+        qualified = (
+            self.items[i].get("status") is not None and after is not None and bool(after.word) and not self.items[i].comma
+        )
+        if qualified and after is not None and after.word not in known and not self.st.named:
+            self.st.unknown = True
+        if before is None or not before.word or before.comma or self.st.named:
+            return
+        self.st.unknown = self.st.unknown or before.word not in known
+
+    def _more_numbers(self, item: Item) -> bool:
+        """Trials of a strength, and two numbers followed by two sides, stay in one statement."""
+        st = self.st
+        ids = {m.id for m in st.concepts}
+        if any("strength" in c or "grip" in c or "pinch" in c for c in ids) and not self._place_soon(item):
+            return True
+        return self._pair_of_sides(item)
+
+    def _status_first(self, item: Item) -> bool:
+        """Whether an item that is both a concept and a status is the status the open statement waits for."""
+        concept = item.get("concept")
+        if concept is None:
+            return True
+        st = self.st
+        waiting = (
+            st.named and not st.predicated and self.joined is None and self.last_kind in {"concept", "be", "place", "negation"}
+        )
+        return waiting and not any(m.id == concept.id for m in st.concepts)
+
+    def _status(self, item: Item, i: int) -> int:
+        st = self.st
+        ids = frozenset(m.id for m in item.all("status"))
+        leads = self._concept_adjacent(i + 1) and not item.comma and not self._own_predicate(i + 1)
+        before = self.items[i - 1] if i else None
+        if st.named and st.predicated and before is not None and before.word and not before.comma and before.word not in KNOWN:
+            self.close(i)
+            self.st.unknown = True
+        nothing = "absent" in ids and st.groups and self.joined in {",", "and"} and self._place_follows_status(i + 1)
+        if not st.named and st.statuses and self.joined == "," and not leads:
+            self.close(i)
+        if st.named and not st.predicated and nothing:
+            self.close(i)
+        elif st.named and st.predicated:
+            if ids == {"present"}:
+                pass
+            elif (
+                leads
+                or (self._place_follows_status(i + 1) and (self.last_kind != "status" or self.joined == ","))
+                or (st.groups and self.joined in {",", "and"} and self.last_kind != "status")
+            ):
+                self.close(i)
+        elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
+            self.close(i)
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        dangling = ids == {"absent"} and not item.comma and after is not None and bool(after.word) and after.word not in BE
+        if (
+            st.named
+            and dangling
+            and not self._place_follows_status(i + 1)
+            and not leads
+            and self.last_kind != "be"
+            and self.st is st
+        ):
+            self.close(i)
+            self.st.unknown = True
+        self._mark_unknown(i)
+        self.st.statuses.append(ids)
+        self.st.status_at.append(item.start)
+        self._cover(item, "status")
+        return i + 1

@@ -1,0 +1,93 @@
+"""The place keys of a field: what was said, what the concept fixes, and what is carried."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from dictation.extraction.concepts import Named
+from dictation.extraction.ellipsis import Ellipsis
+from dictation.extraction.made import Made
+from dictation.extraction.places import Spot
+from dictation.extraction.sides import EXAMINATION
+from dictation.extraction.statement import Statement
+from dictation.lexicon.entries import Concept
+
+ROWS = {"mcp", "pip", "dip", "cmc"}
+DIGIT_OF_TENDON = {"tendon_integrity"}
+DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
+
+
+class Sites(Ellipsis):
+    """Settles side, digit, joint, structure and aspect."""
+
+    def _place_keys(self, concept: Concept, spot: Spot, one: Named, st: Statement) -> dict[str, Any]:
+        keys: dict[str, Any] = {"side": None}
+        site = self._site(concept, spot)
+        if one.sets.get("structure") and len(st.concepts) > 1:
+            spot = Spot(side=spot.side, aspect=spot.aspect)
+        for key in ("digit", "joint", "structure", "aspect"):
+            fixed = getattr(concept, key, None)
+            value = one.sets.get(key) or (site if key == "structure" and site else getattr(spot, key))
+            keys[key] = fixed or (value if key in concept.takes else None)
+        if "joint" in concept.takes and keys["joint"] is None and one.sets.get("joint"):
+            keys["joint"] = one.sets["joint"]
+        if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
+            keys["joint"] = None
+        pronoun = replace(spot, finger=spot.finger or bool(st.words and st.words[0] in {"it", "its"}))
+        self.complete_digit(concept, pronoun, keys, negated=st.negation is not None)
+        if keys["structure"] == "collateral_ligament" and keys["digit"] == "thumb" and keys["aspect"] in {"radial", "ulnar"}:
+            keys["structure"] = f"thumb_{keys['aspect']}_collateral_ligament"
+        return keys
+
+    def _site(self, concept: Concept, spot: Spot) -> str | None:
+        if concept.id not in {"tinel_test", "scratch_collapse_test"}:
+            return None
+        table = {form: site for site, forms in self.lexicon.language.get("site", {}).items() for form in forms}
+        if spot.structure and spot.joint:
+            return table.get(f"{spot.structure} {spot.joint}", spot.structure)
+        return spot.structure or table.get(spot.joint or "")
+
+    def complete_digit(self, concept: Concept, spot: Spot, keys: dict[str, Any], *, negated: bool = False) -> None:
+        """Fill in the digit in force where the joint, structure or concept needs one and none was said."""
+        if keys["digit"] or "digit" not in concept.takes or spot.plural or spot.hand:
+            return
+        if keys["joint"] in self.lexicon.joints and (digits := self.lexicon.joints[keys["joint"]].digits) and len(digits) == 1:
+            keys["digit"] = digits[0]
+            return
+        structure = self.lexicon.structures.get(keys["structure"] or "")
+        needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
+                 or concept.id in DIGIT_OF_TENDON or (concept.id in DIGIT_OF_TRIGGER and not negated))  # fmt: skip
+        if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
+            keys["digit"] = self.carried.digit
+
+    def _settle_side(self, made: Made, spot: Spot, one: Named, part: str | None) -> None:
+        concept, keys = made.concept, made.keys
+        if "side" not in concept.takes:
+            return
+        if one.sets.get("side"):
+            keys["side"] = one.sets["side"]
+            return
+        side = self._side(spot.side)
+        if side:
+            keys["side"] = side
+            if spot.side in {"other", "same"}:
+                made.flag("side_carried", "check", '"Other side" or "this side" is read from the side spoken before.')
+            return
+        if concept.id == "hand_dominance":
+            return
+        carried = self.carried
+        if concept.part in EXAMINATION or concept.part == "impression":
+            if carried.sides:
+                keys["side"] = carried.sides[0]
+                made.carried, made.side_span = True, carried.said
+                fresh = carried.fresh(made.span[0]) and concept.part != "impression"
+                made.flag(
+                    "side_carried",
+                    "info" if fresh else "check",
+                    f"The side ({keys['side']}) was said earlier, not here.",
+                )
+                return
+            made.flag("side_missing", "check", "No side was said and none is in force.")
+        else:
+            made.flag("side_missing", "check", "No side was said here.")

@@ -1,0 +1,258 @@
+"""Statements: which concepts, places, numbers and words of status were said together.
+
+Also the small words by which the reading of statements finds its way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS
+from dictation.extraction.matching import Mention
+from dictation.extraction.numbers import Reading
+from dictation.extraction.places import PlaceGroup, Spot
+
+BE = frozenset(
+    [
+        "is",
+        "are",
+        "was",
+        "were",
+        "remains",
+        "remain",
+        "being",
+        "has",
+        "have",
+        "had",
+        "shows",
+        "appears",
+        "looks",
+        "feels",
+        "measures",
+        "reaches",
+        "get",
+        "gets",
+    ]
+)
+GENERIC = {"gross_sensation", "range_of_motion", "hand_function"}
+QUIET = frozenset(
+    [
+        "today",
+        "now",
+        "still",
+        "only",
+        "just",
+        "about",
+        "again",
+        "there",
+        "then",
+        "it",
+        "she",
+        "he",
+        "they",
+        "we",
+        "out",
+        "up",
+        "measured",
+        "comes",
+        "come",
+        "opens",
+        "open",
+        "both",
+        "all",
+        "also",
+        "too",
+        "very",
+        "quite",
+        "rather",
+        "really",
+        "clinically",
+        "here",
+        "this",
+        "that",
+        "one",
+        "side",
+        "degree",
+        "joint",
+        "remains",
+        "test",
+        "sign",
+        "score",
+        "grade",
+        "both",
+        "i",
+        "note",
+        "noted",
+        "well",
+        "also",
+        "again",
+        "range",
+        "movement",
+        "movements",
+        "um",
+        "er",
+        "uh",
+        "okay",
+        "so",
+        "right",
+        "yes",
+        "but",
+        "being",
+        "to",
+        "do",
+        "does",
+        "done",
+        "did",
+        "first",
+        "second",
+        "third",
+        "last",
+        "next",
+        "again",
+        "overall",
+        "grossly",
+        "can",
+        "could",
+        "patient",
+        "manages",
+        "able",
+        "testing",
+        "resisted",
+        "total",
+        "overall",
+        "each",
+        "at",
+        "a",
+        "time",
+        "not",
+        "full",
+        "go",
+        "goes",
+        "active",
+        "at",
+        "best",
+    ]
+)
+"""Words that do not name what a following number or status is about."""
+LINKS = frozenset(
+    [
+        "of",
+        "a",
+        "an",
+        "the",
+        "to",
+        "his",
+        "her",
+        "their",
+        "at",
+        "for",
+        "by",
+        "it",
+        "its",
+        "in",
+        "degree",
+        "degrees",
+        "about",
+        "only",
+        "just",
+        "still",
+        "now",
+        "also",
+        "is",
+        "are",
+    ]
+)
+
+
+KNOWN = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
+
+
+@dataclass(slots=True)
+class Statement:
+    """What was said together.
+
+    concepts: empty for an elliptical statement, which continues an earlier one. groups: place groups, in order.
+    negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
+    movement: generic movement words ("flexion") whose joint is found elsewhere.
+    """
+
+    start: int
+    end: int
+    concepts: list[Mention] = field(default_factory=list)
+    movements: list[Mention] = field(default_factory=list)
+    alternatives: list[tuple[Mention, ...]] = field(default_factory=list)
+    groups: list[PlaceGroup] = field(default_factory=list)
+    numbers: list[Reading] = field(default_factory=list)
+    statuses: list[frozenset[str]] = field(default_factory=list)
+    status_at: list[int] = field(default_factory=list)
+    negation: str | None = None
+    negation_after: bool = False
+    double_negation: bool = False
+    listed: bool = False
+    severity: str | None = None
+    certainty: str | None = None
+    mode: str | None = None
+    short_of: bool = False
+    beyond: bool = False
+    neutral: bool = False
+    power: bool = False
+    strength: bool = False
+    same_result: bool = False
+    position: str | None = None
+    mean: bool = False
+    nerves: list[str] = field(default_factory=list)
+    copy: bool = False
+    general: str | None = None
+    there: bool = False
+    joined: str | None = None
+    retracts: str | None = None
+    addressed: bool = False
+    words: list[str] = field(default_factory=list)
+    contrast: bool = False
+    unknown: bool = False
+    mode_heading: bool = False
+    colon: bool = False
+    line: int = 0
+
+    @property
+    def named(self) -> bool:
+        """Whether it names what it is about."""
+        return bool(self.concepts or self.movements or self.general or self.copy)
+
+    @property
+    def predicated(self) -> bool:
+        """Whether it already says something: a status, a number, or a form that carries one."""
+        own = any("status" in m.sets for m in self.concepts)
+        return bool(self.statuses or self.numbers or own or self.neutral or self.general or self.copy or self.same_result)
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing in it could make or change a field."""
+        return not (self.named or self.groups or self.predicated or self.nerves or self.mode or self.severity)
+
+    def spots(self) -> tuple[Spot, ...]:
+        """The places said in it, groups that name different keys put together."""
+        if not self.groups:
+            return ()
+        merged = list(self.groups[0].spots)
+        for group in self.groups[1:]:
+            merged = _merge(merged, group.spots)
+        return tuple(dict.fromkeys(merged))
+
+
+def _merge(a: Sequence[Spot], b: Sequence[Spot]) -> list[Spot]:
+    keys_a = set().union(*(s.given() for s in a))
+    keys_b = set().union(*(s.given() for s in b))
+    shared = keys_a & keys_b
+    if len(a) == 1 and all({getattr(s, k) for s in b} <= {getattr(a[0], k), None} for k in shared):
+        shared = set()
+    if not shared:
+        return [
+            Spot(
+                **{k: getattr(x, k) or getattr(y, k) for k in ("side", "digit", "joint", "structure", "aspect")},
+                plural=x.plural or y.plural, hand=x.hand or y.hand,
+            )
+            for x in a for y in b
+        ]  # fmt: skip
+    return [*a, *b]

@@ -1,0 +1,110 @@
+"""Heard words as one pass of correction sees them: what is surely right, what may change, what is around."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from dictation.frames import telling
+from dictation.judging import Stretch
+from dictation.lexicon.sound_index import NEVER_BY_SOUND, SMALL, SoundIndex, key
+from dictation.sounds import bare
+from dictation.transcript import CorrectedWord
+
+_STOP = re.compile(r"[.,;:!?)]$")
+_NEAR = 3  # words on either side that count as surroundings
+_NEVER_LAST = frozenset({"the", "a", "an", "of", "and", "or", "is", "are", "was"})  # a misheard term hardly ends so
+_OFTEN = 100  # a plain word in so many forms is the trade's own
+_NO_FORM = 1_000_000
+_COMMON = 5000  # a single word commoner than this may be plain English although a form has it
+
+
+class Heard:
+    """Heard words as one pass of correction sees them.
+
+    keys: as compared; sure: 0 not the lexicon's, 1 a plain word that is a form of it, 2 surely the trade's.
+    """
+
+    def __init__(
+        self, words: Sequence[CorrectedWord], breaks: frozenset[int], index: SoundIndex, longest_form: int
+    ) -> None:
+        self.words = [bare(word.text) for word in words]
+        self.keys = [key(word.text) for word in words]
+        self._known = index.known
+        self._rank, self._said_around = index.rank, index.said_around
+        self._starts = {i for i, word in enumerate(words) if word.from_[0] in breaks}
+        self._starts |= {i + 1 for i, word in enumerate(words) if _STOP.search(word.text)}
+        self._forms: list[tuple[int, int]] = []  # where spoken forms stand
+        self.sure = self._mark(index, longest_form)
+        self._fixed = [
+            mark > 1 or not word or word in NEVER_BY_SOUND or word[0].isdigit()
+            for word, mark in zip(self.keys, self.sure, strict=True)
+        ]  # fmt: skip
+
+    def _mark(self, index: SoundIndex, longest: int) -> list[int]:
+        least = [_OFTEN if word in index.rank else 1 for word in self.keys]
+        least = [_NO_FORM if word in SMALL else n for word, n in zip(self.keys, least, strict=True)]
+        sure = [2 * (index.known.get(word, 0) >= n) for word, n in zip(self.keys, least, strict=True)]
+        for start in range(len(self.keys)):
+            for end in range(min(len(self.keys), start + longest), start, -1):
+                if tuple(self.keys[start:end]) in index.forms:
+                    self._forms.append((start, end))
+                    for i in range(start, end):
+                        trade = end - start > 1 or self._rank.get(self.keys[i], _COMMON) >= _COMMON
+                        sure[i] = max(sure[i], 2 if trade else 1)
+                    break
+        return sure
+
+    def stretches(self, longest: int, *, loose: bool = False) -> Iterator[tuple[int, int]]:
+        """Return (start, end) of stretches within one breath; loose: only of words that may be changed by
+        sound."""
+        for start in range(len(self.keys)):
+            for end in range(start + 1, min(len(self.keys), start + longest) + 1):
+                if (end - 1 > start and end - 1 in self._starts) or (loose and self._fixed[end - 1]):
+                    break
+                yield start, end
+
+    def cut(self, start: int, end: int) -> bool:
+        """Tell whether a stretch would cut a spoken form of several words in two, as in carpal tunnel."""
+        return any(
+            a < start < b or a < end < b for a, b in self._forms if not start <= a <= b <= end
+        )  # fmt: skip
+
+    def _ends(self, start: int, end: int) -> tuple[int, int]:
+        low, high = start, end
+        while low > 0 and low not in self._starts and start - low < _NEAR:
+            low -= 1
+        while high < len(self.keys) and high not in self._starts and high - end < _NEAR:
+            high += 1
+        return low, high
+
+    def hopeful(self, start: int, end: int) -> bool:
+        """Tell, cheaply, whether a stretch could be a mishearing at all: a rare word in it, or the trade
+        beside it."""
+        heard = self.keys[start:end]
+        if any(len(word) == 1 and word not in "ai" for word in heard):
+            return False  # letters spelled one by one are as said
+        if heard[-1] in _NEVER_LAST or (len(heard) == 1 and heard[0] in self._said_around):
+            return False
+        if all(word in self._rank for word in heard):
+            low, high = self._ends(start, end)
+            around = [*range(low, start), *range(end, high)]
+            if any(self.sure[i] == 2 or telling(self.keys[i]) for i in around):
+                return True
+            beside = self.keys[max(low, start - 1) : start] + self.keys[end : min(high, end + 1)]
+            return any(word in self._known and word not in SMALL for word in beside)
+        return True
+
+    def stretch(self, start: int, end: int, unknown: bool) -> Stretch:
+        """Return a stretch with its surroundings."""
+        low, high = self._ends(start, end)
+        around = [*range(low, start), *range(end, high)]
+        return Stretch(
+            tuple(self.keys[start:end]),
+            tuple(self.keys[low:start]),
+            tuple(self.keys[end:high]),
+            min(3, sum(self.sure[i] == 2 for i in around)),
+            min(2, sum(telling(self.keys[i]) for i in around)),
+            unknown,
+            any(self.sure[start:end]),
+        )

@@ -1,0 +1,51 @@
+"""Ctrl-C, once: the command unwinds and clears up, and a person who leans on the key does not disturb that.
+
+Imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from types import FrameType
+
+REPEAT_S = 2.0
+"""Presses of Ctrl-C this close together count as one."""
+
+
+class Interrupted(KeyboardInterrupt):
+    """Ctrl-C was pressed.
+
+    A type of its own: once a plain KeyboardInterrupt has passed through ``exec`` of a text, as libraries do
+    while they load, CPython 3.11 ends the process by the signal whatever exit code is asked for.
+    """
+
+
+@contextlib.contextmanager
+def interruptible() -> Iterator[None]:
+    """Have Ctrl-C raise Interrupted, once, for the length of a command.
+
+    Once it was raised the process is about to end, and Ctrl-C stays without effect. Where Ctrl-C is ignored
+    already, as in a background job, and outside the main thread, nothing changes.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or before is signal.SIG_IGN:
+        yield
+        return
+    pressed: float | None = None
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        nonlocal pressed
+        repeated = pressed is not None and time.monotonic() - pressed < REPEAT_S
+        if not repeated:
+            pressed = time.monotonic()
+            raise Interrupted
+
+    signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before if pressed is None else signal.SIG_IGN)

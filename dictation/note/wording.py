@@ -1,0 +1,93 @@
+"""One field as the sentence that the note prints, from the lexicon: the entry's own wording, else
+wording.yaml's for its kind.
+
+What is confirmed in review is this sentence, and the note prints the sentence that was confirmed. The side
+stands in capitals. Nothing a field holds is lost: what a pattern has no room for is added at the end. Open to
+drafts, for review.
+"""
+
+from __future__ import annotations
+
+from dictation.lexicon.entries import Concept, Lexicon
+from dictation.note.numbers import word_value
+from dictation.note.places import lower_first, name_place, word_place
+from dictation.note.printable import printable
+from dictation.record import RecordField
+
+HEADINGS = {
+    "context": "Context", "reported": "Reported", "look": "Look", "feel": "Feel", "move": "Move", 
+    "power": "Power",    "function": "Function", "sensation": "Sensation", "circulation": "Circulation",
+    "special_tests": "Special tests",
+    "impression": "Impression", "plan": "Plan",
+}  # fmt: skip
+
+
+def word_field(field: RecordField, lexicon: Lexicon) -> str:
+    """Return the sentence of a field, without a full stop. Never raises for a field that fits the record.
+
+    "No swelling at the RIGHT wrist", "Elbow extension on the LEFT: lacks 20° of extension",
+    "Suspected: scaphoid fracture on the RIGHT", "Passive wrist extension on the RIGHT: 55°".
+    """
+    concept = lexicon.concepts.get(field.concept)
+    value, place, answered = word_value(field, concept), word_place(field, lexicon), False
+    if not value and field.status is None:  # the answer is words: an occupation, the dominant hand
+        answered = True
+        value = printable(field.qualifier or "") or name_place(field, lexicon) or "(no answer understood)"
+        place = place if field.qualifier else ""
+    pattern = _pattern(field, concept, lexicon, numbered=bool(value) and not answered)
+    severity = f"{field.severity} " if field.severity and "{severity}" in pattern else ""
+    name = concept.preferred if concept else field.concept.replace("_", " ").capitalize()
+    if field.mode:
+        name = f"{field.mode} {lower_first(name)}"
+    inside = not pattern.startswith("{name}")
+    body = pattern.format(
+        name=lower_first(name) if inside else name, place=place, value=value, severity=severity
+    ).strip()
+    if place and "{place}" not in pattern:
+        body += place
+    extras = [value] if value and "{value}" not in pattern else []
+    if field.severity and not severity:
+        extras.append(field.severity)
+    if field.mode and "{name}" not in pattern:
+        extras.append(field.mode)
+    extras += _said(field, without_qualifier=answered)
+    sentence = ", ".join([body, *extras])
+    if field.certainty:
+        sentence = f"Suspected: {lower_first(sentence)}"
+    return sentence[:1].upper() + sentence[1:]
+
+
+def mode_note(field: RecordField, lexicon: Lexicon) -> str:
+    """Return "mode not stated" for a movement whose mode was not said, else "". For review; the note leaves
+    it out.
+    """
+    concept = lexicon.concepts.get(field.concept)
+    moves = concept is not None and "mode" in concept.takes and field.status != "not_assessed"
+    return "mode not stated" if moves and field.mode is None else ""
+
+
+def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, *, numbered: bool) -> str:
+    patterns = {**lexicon.wording.get(concept.kind, {}), **concept.wording} if concept else {}
+    if field.status is None:
+        return patterns.get("value", "{name}{place}: {value}")
+    if field.status == "present" and numbered and "value" in patterns:
+        return patterns["value"]
+    return patterns.get(
+        field.status, "{name}{place}: " + field.status.replace("_", " ").replace("{", "").replace("}", "")
+    )
+
+
+def _said(field: RecordField, *, without_qualifier: bool) -> list[str]:
+    """The details kept as said, in the order a reader needs them."""
+    said = [] if without_qualifier else [field.qualifier]
+    said += [
+        f"tested {field.position}" if field.position and _adverbial(field.position) else field.position,
+        field.occasion,
+    ]
+    if field.trial is not None:
+        said.append("mean of the trials" if field.trial == "mean" else f"trial {field.trial}")
+    return [text for text in map(printable, filter(None, said)) if text]
+
+
+def _adverbial(position: str) -> bool:
+    return position.split(" ", 1)[0].lower() in {"in", "with", "at"}

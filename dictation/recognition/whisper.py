@@ -1,0 +1,155 @@
+"""The recogniser for daily use: faster-whisper on a model folder, guarded against text that nobody said.
+
+A model is only ever named by its folder; nothing here touches the network (fetching.py does, when told to). Words outside
+voice activity, and stretches the model itself doubts, go to the transcript's unread sound and not to its words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from dictation.audio import Samples, Segment
+from dictation.errors import RecogniserUnavailable
+from dictation.lexicon.bias import bias_words
+from dictation.lexicon.entries import Lexicon
+from dictation.recognition.protocol import Progress
+from dictation.transcript import Transcript, Unread, Word
+
+NEEDED = ("model.bin", "config.json", "tokenizer.json")
+FIXTURE_MARK = "ONLY_FOR_TESTS"  # a file of this name in a model folder
+REMAINS = 'the embedded recogniser needs no model: choose "embedded"'
+WINDOW_S = 28.0  # Whisper reads 30 s at a time; segments are gathered up to this
+PAUSE_S = 0.3
+LEEWAY_S = 0.1  # word times are about this good
+PROMPT_TOKENS = 180  # Whisper takes 223 tokens of prompt; the rest is left free
+LEAST_LOG_PROBABILITY = -1.0  # as published with Whisper (Radford et al. 2022, section 4.5), also for what follows
+MOST_COMPRESSION = 2.4
+NO_SPEECH = 0.6
+
+
+class WhisperRecogniser:
+    """See the module. folder: a model in CTranslate2 format. Raises RecogniserUnavailable where it is not one.
+
+    fixture_allowed: accept the model that tests use, which knows one small made-up grammar and no human voice.
+    """
+
+    name = "whisper"
+
+    def __init__(self, lexicon: Lexicon, folder: Path, *, fixture_allowed: bool = False) -> None:
+        problem = model_problem(folder, fixture_allowed=fixture_allowed)
+        if problem:
+            raise RecogniserUnavailable(problem)
+        self.model: str | None = folder.name
+        self._model, self.device = _load(folder)
+        self._hotwords = _within(bias_words(lexicon), self._model.hf_tokenizer)
+
+    def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
+        """Return the words in the segments; see Recogniser."""
+        words: list[Word] = []
+        breaks: set[int] = set()
+        unread: list[Unread] = []
+        for window in _windows(segments):
+            start, end = window[0].start, window[-1].end
+            sound = samples.part(start, end).astype(np.float32) / np.float32(32768)
+            for piece in self._pieces(sound):
+                found = [_word(word, start, end) for word in piece.words or ()]
+                reason = _doubt(piece)
+                if reason:
+                    text = piece.text.strip()
+                    unread.append(Unread(start + piece.start, min(end, start + piece.end), text, reason))
+                    continue
+                first = True
+                for word in found:
+                    if not _spoken(word, window):
+                        unread.append(Unread(word.start or 0.0, word.end or 0.0, word.said, "heard where nobody speaks"))
+                        continue
+                    if first or (words and (word.start or 0) - (words[-1].end or 0) > PAUSE_S):
+                        breaks.add(len(words))
+                    words.append(word)
+                    first = False
+            if progress:
+                progress(end, samples.duration_s)
+        return Transcript(tuple(words), frozenset(breaks), (), tuple(unread))
+
+    def _pieces(self, sound: Any) -> Iterator[Any]:
+        try:
+            pieces, _ = self._model.transcribe(
+                sound, language="en", beam_size=5, word_timestamps=True, condition_on_previous_text=False,
+                hotwords=self._hotwords or None, vad_filter=False, no_speech_threshold=NO_SPEECH,
+                log_prob_threshold=LEAST_LOG_PROBABILITY, compression_ratio_threshold=MOST_COMPRESSION,
+            )  # fmt: skip
+            yield from pieces
+        except RuntimeError as err:  # the pieces come lazily, so a fault of the model shows here
+            raise RecogniserUnavailable(f"The Whisper model {self.model} failed while reading; {REMAINS}.") from err
+
+
+def model_problem(folder: Path, *, fixture_allowed: bool = False) -> str | None:
+    """Return what is wrong with a model folder, as a sentence that says what to do; None where it can be tried."""
+    if not folder.is_dir():
+        return f"There is no Whisper model at {folder}; fetch one (dictation fetch-whisper --help), or {REMAINS}."
+    missing = [name for name in NEEDED if not (folder / name).is_file()]
+    if missing:
+        return f"The Whisper model at {folder} lacks {', '.join(missing)}; fetch it again, or {REMAINS}."
+    if (folder / FIXTURE_MARK).exists() and not fixture_allowed:
+        return f"The model at {folder} is made for tests and knows no human voice; fetch another, or {REMAINS}."
+    return None
+
+
+def _load(folder: Path) -> tuple[Any, str]:
+    import ctranslate2
+    from faster_whisper import WhisperModel
+
+    device, kind = ("cuda", "float16") if ctranslate2.get_cuda_device_count() else ("cpu", "int8")
+    try:
+        return WhisperModel(str(folder), device=device, compute_type=kind, local_files_only=True), f"{device} {kind}"
+    except (RuntimeError, ValueError, OSError) as err:
+        raise RecogniserUnavailable(f"The Whisper model at {folder} cannot be loaded; fetch it again, or {REMAINS}.") from err
+
+
+def _within(words: Sequence[str], tokenizer: Any) -> str:
+    """As many words, in order, as fit the prompt."""
+    chosen: list[str] = []
+    tokens = 0
+    for word in words:
+        tokens += len(tokenizer.encode(f" {word},", add_special_tokens=False).ids)
+        if tokens > PROMPT_TOKENS:
+            break
+        chosen.append(word)
+    return ", ".join(chosen)
+
+
+def _windows(segments: Sequence[Segment]) -> Iterator[list[Segment]]:
+    window: list[Segment] = []
+    for segment in segments:
+        if window and segment.end - window[0].start > WINDOW_S:
+            yield window
+            window = []
+        window.append(segment)
+    if window:
+        yield window
+
+
+def _word(word: Any, start: float, end: float) -> Word:
+    return Word(
+        word.word.strip(), round(min(end, start + word.start), 2), round(min(end, start + word.end), 2),
+        round(float(word.probability), 3),
+    )  # fmt: skip
+
+
+def _doubt(piece: Any) -> str | None:
+    if piece.compression_ratio > MOST_COMPRESSION:
+        return "the recogniser repeated itself"
+    if piece.avg_logprob < LEAST_LOG_PROBABILITY:
+        return "the recogniser was unsure of all of it"
+    if piece.no_speech_prob > NO_SPEECH and piece.avg_logprob < LEAST_LOG_PROBABILITY / 2:
+        return "the recogniser heard no speech in it"
+    return None
+
+
+def _spoken(word: Word, window: Sequence[Segment]) -> bool:
+    start, end = word.start or 0.0, word.end or 0.0
+    return any(start < s.end + LEEWAY_S and end > s.start - LEEWAY_S for s in window)

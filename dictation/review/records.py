@@ -1,0 +1,62 @@
+"""The two types that a note is made of: a complete record (nothing pending) and a signed one.
+
+Only the rules hand in the seal (tests/test_layout.py holds them to it), so neither can exist while a field is
+pending, and a draft cannot be handed to a note by mistake. Imports record, decisions, checksum and errors.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dictation.errors import RecordError, ReviewError
+from dictation.record import DraftRecord
+from dictation.review.checksum import record_checksum
+from dictation.review.decisions import Decision, Signature
+
+SEAL = object()
+"""What a record out of a review carries; for rules.py alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class CompleteRecord:
+    """A draft with nothing pending. Made by ``Review.complete`` (rules.py) alone."""
+
+    draft: DraftRecord
+    draft_sha256: str
+    decisions: tuple[Decision, ...]
+    seal: object
+
+    def __post_init__(self) -> None:
+        if self.seal is not SEAL:
+            raise ReviewError("A complete record comes out of a review alone; decide every field first.")
+
+    @property
+    def kept(self) -> tuple[Decision, ...]:
+        """The decisions whose field stands: confirmed, amended or added."""
+        return tuple(decision for decision in self.decisions if decision.state != "rejected")
+
+
+@dataclass(frozen=True, slots=True)
+class SignedRecord:
+    """A complete record, frozen by its signature. Made by ``Review.sign`` and ``Review.signed`` alone.
+
+    signature.checksum: SHA-256 over record, transcript, lexicon version and program version; head: hash of
+    the journal's last entry, the signature's own.
+    """
+
+    complete: CompleteRecord
+    signature: Signature
+    head: str
+    seal: object
+
+    def __post_init__(self) -> None:
+        if self.seal is not SEAL:
+            raise ReviewError("A signed record comes out of a review alone; sign the review first.")
+
+    def verify(self) -> None:
+        """Raise RecordError where the record is no longer what was signed."""
+        if record_checksum(self.complete, self.signature.program_version) != self.signature.checksum:
+            raise RecordError(
+                "The record is not what was signed: its checksum differs; restore draft and journal "
+                "from a copy."
+            )

@@ -1,0 +1,310 @@
+"""The rules of review: draft → complete record → signed record (the two types are in records.py).
+
+A review starts with everything pending. The clinician confirms, amends, rejects, adds by hand, clears
+unplaced speech, or undoes; each is an entry in the journal, and the state is the fold of it (decisions.py).
+Only this module can make a CompleteRecord (nothing pending) or a SignedRecord, so no note can exist while a
+field is pending. Imports record, journal, decisions, amendment, lexicon and errors; never recognition,
+correction or extraction: a field must not be derived again while a person decides on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from dictation import __version__
+from dictation.errors import RecordError, ReviewError
+from dictation.lexicon.entries import Lexicon
+from dictation.record import DraftRecord, RecordField
+from dictation.review.amendment import amend_field, answered, new_field, side_open
+from dictation.review.checksum import record_checksum
+from dictation.review.contradiction import find_contradictions
+from dictation.review.decisions import (
+    ADDED,
+    AMENDED,
+    CLEARED,
+    CONFIRMED,
+    OPENED,
+    REJECTED,
+    SIGNED,
+    UNDONE,
+    Decision,
+    State,
+    fold,
+    unplaced_target,
+)
+from dictation.review.grouping import plain_negative
+from dictation.review.journal import Entry, Journal, Moment, Step
+from dictation.review.records import SEAL, CompleteRecord, SignedRecord
+
+Wording = Callable[[RecordField], str]
+"""Gives the sentence of a field as the note will print it."""
+
+
+class Review:
+    """A draft under review. Every method that decides takes who and when, and writes the journal."""
+
+    def __init__(
+        self, draft: DraftRecord, draft_sha256: str, journal: Journal, lexicon: Lexicon, word: Wording
+    ) -> None:
+        """Take up a review where its journal stands. Raises RecordError where the journal is of another
+        draft.
+        """
+        opened = next((entry for entry in journal.entries if entry.what == OPENED), None)
+        if opened is not None and opened.after != {"draft_sha256": draft_sha256}:
+            raise RecordError(
+                f"{journal.path.name} belongs to another version of this draft; put that draft back, "
+                "or move the journal away."
+            )
+        if opened is None and journal.entries:
+            raise RecordError(
+                f"{journal.path.name} does not begin with the draft it belongs to; restore it from a copy."
+            )
+        self.draft = draft.model_copy(deep=True)
+        self.draft_sha256 = draft_sha256
+        self.journal = journal
+        self.lexicon = lexicon
+        self.word = word
+        self.state: State = fold(self.draft, journal.entries)
+
+    def confirm(self, field: str, who: str, time: Moment) -> None:
+        """Confirm one pending field as the sentence reads. Raises ReviewError where it cannot be."""
+        self._confirm([field], who, time, None)
+
+    def confirm_group(self, fields: Sequence[str], shown: Collection[str], who: str, time: Moment) -> None:
+        """Confirm several plain negatives or normals of one part and side at once, each of them shown before.
+
+        Raises ReviewError for anything else: positives, numbers, copies, expansions, impressions, plans,
+        flagged fields.
+        """
+        found = [self._pending(field).field for field in fields]
+        if len({(field.part, field.side) for field in found}) != 1:
+            raise ReviewError(
+                "A group is of one part of the examination and one side; decide these one by one."
+            )
+        if not set(fields) <= set(shown):
+            raise ReviewError("Not every field of the group was shown; show them first.")
+        if not all(plain_negative(field, self.lexicon) for field in found):
+            raise ReviewError(
+                "Only plain negatives and normals without a doubt can be confirmed together; decide "
+                "these one by one."
+            )
+        self._confirm(list(fields), who, time, f"group-{len(self.journal.entries)}")
+
+    def amend(
+        self,
+        field: str,
+        changes: Mapping[str, Any],
+        who: str,
+        time: Moment,
+        *,
+        accept_implausible: bool = False,
+    ) -> None:
+        """Change a field; its first value and its evidence are kept. The amended field is decided.
+
+        side None says that no side applies, and is allowed where none was said. Raises ReviewError as
+        amend_field does.
+        """
+        old = self._decision(field)
+        if old.state == "rejected":
+            raise ReviewError("The field was rejected; undo that first.")
+        changed = self.amended(field, changes, accept_implausible=accept_implausible)
+        before, after = old.field.model_dump(mode="json"), changed.model_dump(mode="json")
+        keys = [key for key in after if before[key] != after[key]]
+        self._write(
+            Step(
+                AMENDED,
+                field,
+                {"decision": old.state, "changes": {key: before[key] for key in keys}},
+                {
+                    "decision": AMENDED,
+                    "changes": {key: after[key] for key in keys},
+                    "sentence": self.word(changed),
+                },
+            ),
+            who=who,
+            time=time,
+        )
+
+    def amended(
+        self, field: str, changes: Mapping[str, Any], *, accept_implausible: bool = False
+    ) -> RecordField:
+        """Return what a field would be with the changes, deciding nothing. Raises as amend does."""
+        old = self._decision(field).field
+        return amend_field(old, changes, self.lexicon, accept_implausible=accept_implausible)
+
+    def reject(self, field: str, reason: str, who: str, time: Moment) -> None:
+        """Take a field out of the record, saying why. Raises ReviewError without a reason."""
+        old = self._decision(field)
+        if old.state == "rejected":
+            raise ReviewError("The field was rejected already.")
+        if not reason.strip():
+            raise ReviewError("A rejection needs a reason, one word will do.")
+        self._write(
+            Step(REJECTED, field, {"decision": old.state}, {"decision": REJECTED, "reason": reason.strip()}),
+            who=who,
+            time=time,
+        )
+
+    def add(
+        self,
+        concept: str,
+        values: Mapping[str, Any],
+        who: str,
+        time: Moment,
+        *,
+        unplaced: int | None = None,
+        accept_implausible: bool = False,
+    ) -> str:
+        """Add a field by hand and return its id; it is marked as added and has no evidence.
+
+        unplaced: the stretch of unplaced speech it comes from, cleared by this. Raises ReviewError as
+        amend_field does.
+        """
+        field = self.new_field(concept, values, accept_implausible=accept_implausible)
+        if unplaced is not None and unplaced not in self.state.uncleared:
+            raise ReviewError("That stretch of speech is not waiting to be cleared.")
+        after = {"field": field.model_dump(mode="json"), "sentence": self.word(field), "unplaced": unplaced}
+        self._write(Step(ADDED, field.id, None, after), who=who, time=time)
+        return field.id
+
+    def new_field(
+        self, concept: str, values: Mapping[str, Any], *, accept_implausible: bool = False
+    ) -> RecordField:
+        """Return the field that ``add`` would add, deciding nothing. Raises ReviewError where it does not
+        fit.
+        """
+        taken = {e.field for e in self.journal.entries if e.what == ADDED} | set(self.state.fields)
+        name = next(name for name in (f"added-{n}" for n in range(1, len(taken) + 2)) if name not in taken)
+        return new_field(name, concept, values, self.lexicon, accept_implausible=accept_implausible)
+
+    def clear(self, index: int, who: str, time: Moment) -> None:
+        """Say that a stretch of unplaced speech needs no field. Raises ReviewError where it does not wait."""
+        if index not in self.state.uncleared:
+            raise ReviewError("That stretch of speech is not waiting to be cleared.")
+        self._write(
+            Step(CLEARED, unplaced_target(index), {"decision": "pending"}, {"decision": CLEARED}),
+            who=who,
+            time=time,
+        )
+
+    def undo(self, who: str, time: Moment) -> tuple[str, ...]:
+        """Take back the last decision (all of it where it was a group) and return the ids concerned.
+
+        The decision stays in the journal; the undo is a new entry. Raises ReviewError where there is none.
+        """
+        if not self.state.last:
+            raise ReviewError("There is no decision to undo.")
+        steps, ids = [], []
+        for number in reversed(self.state.last):
+            entry = self.journal.entries[number]
+            steps.append(
+                Step(UNDONE, entry.field, {"entry": number, "what": entry.what}, {"decision": "undone"})
+            )
+            ids.append(entry.field or "")
+        self._write(*steps, who=who, time=time)
+        return tuple(ids)
+
+    def contradictions(self, field: RecordField) -> list[RecordField]:
+        """Return the fields not rejected that contradict this one."""
+        standing = [d.field for d in self.state.fields.values() if d.state != "rejected"]
+        return find_contradictions(field, standing)
+
+    def complete(self) -> CompleteRecord:
+        """Return the complete record. Raises ReviewError, saying how much, while anything is pending."""
+        fields, speech = len(self.state.pending), len(self.state.uncleared)
+        if fields or speech:
+            raise ReviewError(
+                f"{_count(fields, 'field')} and {_count(speech, 'stretch', 'stretches')} of unplaced speech "
+                "are not decided yet; go on with the review first."
+            )
+        decisions = tuple(_copied(decision) for decision in self.state.fields.values())
+        return CompleteRecord(self.draft.model_copy(deep=True), self.draft_sha256, decisions, SEAL)
+
+    def sign(
+        self,
+        signer: str,
+        role: str,
+        time: Moment,
+        *,
+        examined: str | None = None,
+        dictated: str | None = None,
+        demonstration: bool = False,
+    ) -> SignedRecord:
+        """Sign: freeze the record under a checksum, in the signer's name. Nothing can be decided afterwards.
+
+        examined, dictated: when, as the signer states it. demonstration: every note of the record will say it
+        is none. Raises ReviewError while anything is pending, or without a name or role.
+        """
+        complete = self.complete()
+        if not signer.strip() or not role.strip():
+            raise ReviewError("A signature needs the signer's name and role.")
+        after = {
+            "signer": signer.strip(),
+            "role": role.strip(),
+            "examined": examined,
+            "dictated": dictated,
+            "checksum": record_checksum(complete, __version__),
+            "program_version": __version__,
+            "demonstration": demonstration,
+        }
+        self._write(Step(SIGNED, None, None, after), who=signer.strip(), time=time)
+        return self.signed()
+
+    def signed(self) -> SignedRecord:
+        """Return the signed record of a review that was signed. Raises ReviewError where it was not."""
+        complete = self.complete()
+        if self.state.signature is None:
+            raise ReviewError("The review is complete but not signed; sign it first.")
+        record = SignedRecord(complete, self.state.signature, self.journal.head, SEAL)
+        record.verify()
+        return record
+
+    def _confirm(self, fields: list[str], who: str, time: Moment, group: str | None) -> None:
+        steps = []
+        for name in fields:
+            field = self._pending(name).field
+            if side_open(field):
+                raise ReviewError(
+                    "No side was said for this field; amend its side, or say that none applies."
+                )
+            if not answered(field):
+                raise ReviewError("No answer was understood for this field; amend it, or reject it.")
+            after = {"decision": CONFIRMED, "sentence": self.word(field)} | (
+                {"group": group} if group else {}
+            )
+            steps.append(Step(CONFIRMED, name, {"decision": "pending"}, after))
+        self._write(*steps, who=who, time=time)
+
+    def _decision(self, field: str) -> Decision:
+        if field not in self.state.fields:
+            raise ReviewError("There is no such field in this review.")
+        return self.state.fields[field]
+
+    def _pending(self, field: str) -> Decision:
+        decision = self._decision(field)
+        if decision.state != "pending":
+            raise ReviewError("The field is decided already; undo that, or amend it.")
+        return decision
+
+    def _write(self, *steps: Step, who: str, time: Moment) -> tuple[Entry, ...]:
+        if self.state.signature is not None:
+            raise ReviewError("The record is signed; it can be changed no more.")
+        if not who.strip():
+            raise ReviewError("A decision needs the name of the person who makes it.")
+        made = list(steps)
+        if not self.journal.entries:
+            made.insert(0, Step(OPENED, None, None, {"draft_sha256": self.draft_sha256}))
+        entries = self.journal.append(made, who.strip(), time)
+        self.state = fold(self.draft, self.journal.entries)
+        return entries
+
+
+def _copied(decision: Decision) -> Decision:
+    first = decision.first.model_copy(deep=True) if decision.first else None
+    return replace(decision, field=decision.field.model_copy(deep=True), first=first)
+
+
+def _count(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -1,0 +1,145 @@
+"""The settings of one run, as one frozen object: read once by the commands, then passed down.
+
+Each setting comes from the environment, else from the settings file, else from the convention of the
+platform. The file is small TOML, ``settings.toml`` in the platform's configuration folder; DICTATION_SETTINGS
+names another. Imports nothing of ours but errors.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from dictation.errors import InputError
+
+RECOGNISERS = ("auto", "embedded", "whisper")
+APPLICATION = "hand-examination-dictation"
+VARIABLES = {
+    "data_folder": "DICTATION_DATA_FOLDER",
+    "cache_folder": "DICTATION_CACHE_FOLDER",
+    "whisper_model": "DICTATION_WHISPER_MODEL",
+    "recogniser": "DICTATION_RECOGNISER",
+    "personal_lexicon": "DICTATION_LEXICON",
+    "reviewer": "DICTATION_REVIEWER",
+    "reviewer_role": "DICTATION_REVIEWER_ROLE",
+}
+"""Setting -> environment variable. The names on the left are also the keys of the settings file."""
+
+SETTINGS_FILE_VARIABLE = "DICTATION_SETTINGS"
+
+WHISPER_IN_USE = "whisper-in-use.txt"
+"""File in the data folder that names the folder beside it with the Whisper weights fetched last."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Where things are kept, and what is used.
+
+    data_folder: what the program keeps for good, Whisper weights among it. cache_folder: what it can make
+    again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
+    where there is neither. personal_lexicon: the clinic's own lexicon file. reviewer, reviewer_role: offered
+    as signer, never taken for one.
+    """
+
+    data_folder: Path
+    cache_folder: Path
+    whisper_model: Path | None = None
+    recogniser: str = "auto"
+    personal_lexicon: Path | None = None
+    reviewer: str | None = None
+    reviewer_role: str | None = None
+
+
+def settings_path(environ: Mapping[str, str] | None = None) -> Path:
+    """Return where the settings file is looked for; it need not exist."""
+    environ = os.environ if environ is None else environ
+    named = environ.get(SETTINGS_FILE_VARIABLE)
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_config_path
+
+    return user_config_path(APPLICATION, appauthor=False) / "settings.toml"
+
+
+def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
+    """Return the settings of this run.
+
+    environ: the environment, os.environ unless given.
+    Raises InputError naming the file and key, or the variable, that cannot be used.
+    """
+    environ = os.environ if environ is None else environ
+    path = settings_path(environ)
+    if environ.get(SETTINGS_FILE_VARIABLE) and not path.is_file():
+        raise InputError(
+            f"{SETTINGS_FILE_VARIABLE} names {path}, which is not there; correct it or unset it."
+        )
+    found = _read_file(path)
+    for name, variable in VARIABLES.items():
+        if environ.get(variable):
+            found[name] = environ[variable]
+    recogniser = found.get("recogniser", "auto")
+    if recogniser not in RECOGNISERS:
+        raise InputError(
+            f"The recogniser set in {VARIABLES['recogniser']} or {path.name} is unknown; use one of "
+            f"{', '.join(RECOGNISERS)}."
+        )
+    from platformdirs import user_cache_path, user_data_path
+
+    data_folder = _path(found.get("data_folder")) or user_data_path(APPLICATION, appauthor=False)
+    return Settings(
+        data_folder=data_folder,
+        cache_folder=_path(found.get("cache_folder")) or user_cache_path(APPLICATION, appauthor=False),
+        whisper_model=_path(found.get("whisper_model")) or _fetched(data_folder),
+        recogniser=recogniser,
+        personal_lexicon=_path(found.get("personal_lexicon")),
+        reviewer=found.get("reviewer"),
+        reviewer_role=found.get("reviewer_role"),
+    )
+
+
+def _path(text: str | None) -> Path | None:
+    return Path(text).expanduser() if text else None
+
+
+def _fetched(data_folder: Path) -> Path | None:
+    """The weights fetched last. A folder that has gone since is named all the same, so that the recogniser
+    says so; quietly hearing with the other one would be worse.
+    """
+    record = data_folder / WHISPER_IN_USE
+    try:
+        name = record.read_text(encoding="utf-8").strip()
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError) as err:
+        raise InputError(
+            f"Cannot read {record} ({type(err).__name__}); remove it, or fetch the weights again."
+        ) from err
+    if not name or name != Path(name).name:
+        raise InputError(f"{record} names no folder beside it; remove it, or fetch the weights again.")
+    return data_folder / name
+
+
+def _read_file(path: Path) -> dict[str, str]:
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        return {}
+    except OSError as err:
+        raise InputError(
+            f"Cannot read the settings file {path} ({type(err).__name__}); check its permissions."
+        ) from err
+    try:
+        values = tomllib.loads(raw.decode("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
+        raise InputError(f"The settings file {path} is not TOML text; correct or remove it.") from err
+    for key, value in values.items():
+        if key not in VARIABLES:
+            raise InputError(
+                f"The settings file {path} has an unknown key {key!r}; known: {', '.join(VARIABLES)}."
+            )
+        if not isinstance(value, str):
+            raise InputError(f"The settings file {path} has no text for {key}; put the value in quotes.")
+    return dict(values)

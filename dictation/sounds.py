@@ -1,0 +1,176 @@
+"""Words as phones, and how far apart two strings of phones sound.
+
+Phones are ARPABET without stress. A word's pronunciations come from the lexicon, else from the stock
+dictionary in the pocketsphinx wheel (the CMU Pronouncing Dictionary, read here as a text file; the decoder is
+never imported), else by rule: possessives and plurals from their stem, abbreviations letter by letter, the
+rest by letter-to-sound (see letters.py).
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import unicodedata
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+
+from dictation import phones as _phones
+from dictation.letters import sound_out
+from dictation.lexicon.entries import Lexicon
+
+Pronunciation = tuple[str, ...]
+_NAMES = {
+    "a": "EY", "b": "B IY", "c": "S IY", "d": "D IY", "e": "IY", "f": "EH F", "g": "JH IY", "h": "EY CH",
+    "i": "AY", "j": "JH EY", "k": "K EY", "l": "EH L", "m": "EH M", "n": "EH N", "o": "OW", "p": "P IY",
+    "q": "K Y UW", "r": "AA R", "s": "EH S", "t": "T IY", "u": "Y UW", "v": "V IY", "w": "D AH B AH L Y UW",
+    "x": "EH K S", "y": "W AY", "z": "Z EH D", "0": "Z IH R OW", "1": "W AH N", "2": "T UW", "3": "TH R IY",
+    "4": "F AO R", "5": "F AY V", "6": "S IH K S", "7": "S EH V AH N", "8": "EY T", "9": "N AY N",
+}  # fmt: skip
+_HISSING = {"S", "Z", "SH", "ZH", "CH", "JH"}
+_VOICELESS = {"P", "T", "K", "F", "TH"}
+
+
+@lru_cache(maxsize=20_000)
+def bare(word: str) -> str:
+    """Return a word for looking up: lower case, straight apostrophe, no punctuation around it.
+
+    >>> bare("“Tinel’s,")
+    "tinel's"
+    """
+    word = unicodedata.normalize("NFC", word).replace("’", "'").lower()
+    word = re.sub(r"^[^\w']+|[^\w']+$", "", word)
+    return word[1:-1] if len(word) > 2 and word[0] == word[-1] == "'" else word
+
+
+def stock_dictionary() -> Path | None:
+    """Return the stock dictionary's path inside the installed pocketsphinx, without importing it; None if
+    absent."""
+    spec = importlib.util.find_spec("pocketsphinx")
+    for folder in (spec.submodule_search_locations or []) if spec else []:
+        path = Path(folder) / "model" / "en-us" / "cmudict-en-us.dict"
+        if path.is_file():
+            return path
+    return None
+
+
+class _Stock:
+    """The stock dictionary as one block of bytes, searched by halving: its words are sorted, so nothing is
+    parsed."""
+
+    def __init__(self, path: Path | None) -> None:
+        self._text = path.read_bytes() if path else b""
+
+    def __getitem__(self, word: str) -> tuple[Pronunciation, ...]:
+        key, text = word.encode(), self._text
+        low, high = 0, len(text)
+        while low < high:
+            start = text.rfind(b"\n", 0, (low + high) // 2) + 1
+            end = text.find(b"\n", start) + 1 or len(text)
+            if self._line(start, end)[0] < key:
+                low = end
+            else:
+                high = start
+        found = []
+        while low < len(text):
+            end = text.find(b"\n", low) + 1 or len(text)
+            head, said = self._line(low, end)
+            if head != key:
+                break
+            found.append(tuple(said.decode().split()))
+            low = end
+        return tuple(dict.fromkeys(found))
+
+    def _line(self, start: int, end: int) -> tuple[bytes, bytes]:
+        head, _, said = self._text[start:end].partition(b" ")
+        return head.partition(b"(")[0], said
+
+
+@lru_cache(maxsize=1)
+def _stock() -> _Stock:
+    return _Stock(stock_dictionary())
+
+
+class Sounds:
+    """Pronunciations under one lexicon, and distances between them."""
+
+    def __init__(self, lexicon: Lexicon) -> None:
+        self._own: dict[str, tuple[Pronunciation, ...]] = {}
+        for source in (lexicon.pronunciations, *(term.pronunciations for term in lexicon.terms())):
+            for word, said in source.items():
+                key = bare(word)
+                self._own[key] = tuple(dict.fromkeys((*self._own.get(key, ()), *(tuple(s.split()) for s in said))))
+        self._spelled = {
+            found.lower()
+            for term in lexicon.terms()
+            for form in term.spoken
+            for found in re.findall(r"\b[A-Z0-9]{2,6}\b", form.text)
+        }
+        self._cache: dict[str, tuple[Pronunciation, ...]] = {}
+        self._known: dict[str, bool] = {}
+
+    def pronounce(self, word: str) -> tuple[Pronunciation, ...]:
+        """Return the ways a word is said, likeliest first; () for a word with neither letters nor digits."""
+        key = bare(word)
+        if key not in self._cache:
+            self._cache[key] = self._pronounce(key)
+        return self._cache[key]
+
+    def known(self, word: str) -> bool:
+        """Tell whether the lexicon or the stock dictionary holds the word itself."""
+        word = bare(word)
+        if word not in self._known:
+            self._known[word] = word in self._own or bool(_stock()[word])
+        return self._known[word]
+
+    def distance(self, a: Sequence[str], b: Sequence[str]) -> float:
+        """Return the sound distance of two phone strings: 0 the same, 1 unlike. Raises KeyError for an
+        unknown phone."""
+        x, y = _phones.numbers(a), _phones.numbers(b)
+        longest = max(_phones.weight(x), _phones.weight(y))
+        return min(1.0, _phones.cost(x, y) / longest) if longest else 0.0
+
+    def align(self, a: Sequence[str], b: Sequence[str]) -> list[tuple[int | None, int | None]]:
+        """Return positions of phones that answer each other, in order; None where a phone has no partner."""
+        return _phones.align(_phones.numbers(a), _phones.numbers(b))
+
+    def _pronounce(self, word: str) -> tuple[Pronunciation, ...]:
+        found = self._written(word)
+        if found:
+            return found
+        if not re.search(r"\w", word):
+            return ()
+        parts = [part for part in re.split(r"[^\w']+|_", word) if part]
+        if len(parts) > 1:
+            return (tuple(phone for part in parts for phone in (self.pronounce(part) or ((),))[0]),)
+        stem = re.fullmatch(r"(.{2,}?)(?:'s|s'|'|s)", word)
+        if stem and (self._written(stem[1]) or word.endswith("'s")):
+            return tuple((*said, *_ending(said)) for said in self.pronounce(stem[1]))
+        plain = "".join(c for c in unicodedata.normalize("NFD", word) if not unicodedata.combining(c))
+        plain = plain.replace("æ", "ae").replace("œ", "oe").replace("'", "")
+        if plain != word:
+            return self.pronounce(plain)
+        if any(c.isdigit() for c in word) or not re.search(r"[aeiouy]", word):
+            return (_spell(word),)
+        return (sound_out(word),)
+
+    def _written(self, word: str) -> tuple[Pronunciation, ...]:
+        if word in self._own:
+            return self._own[word]
+        stock = _stock()[word] if word else ()
+        if word not in self._spelled:
+            return stock
+        as_a_word = stock if len(word) > 2 and re.search(r"[aeiou]", word) else ()  # GRIT, but CT is not "court"
+        return (_spell(word), *as_a_word)
+
+
+def _spell(word: str) -> Pronunciation:
+    return tuple(phone for letter in word for phone in _NAMES.get(letter, "").split())
+
+
+def _ending(said: Pronunciation) -> Pronunciation:
+    if not said:
+        return ()
+    if said[-1] in _HISSING:
+        return ("IH", "Z")
+    return ("S",) if said[-1] in _VOICELESS else ("Z",)

@@ -1,0 +1,74 @@
+"""What a person sees while files are drafted: a moving bar on a terminal, else one plain line a file."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from types import TracebackType
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
+
+from dictation.drafting import Drafted
+from dictation.drafting import Progress as Told
+from dictation.note.printable import printable
+
+
+class Reporter:
+    """Tells of each file. Results go to stdout, the bar and what went wrong to stderr. quiet: no result
+    lines.
+    """
+
+    def __init__(self, *, quiet: bool = False) -> None:
+        self.quiet = quiet
+        self._bar: Progress | None = None
+        self._task: TaskID | None = None
+
+    def __enter__(self) -> Reporter:
+        if sys.stderr.isatty():
+            self._bar = Progress(
+                TextColumn("{task.description}", markup=False),
+                BarColumn(),
+                TimeElapsedColumn(),
+                console=Console(stderr=True),
+                transient=True,
+            )
+            self._bar.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+    def begin(self, source: Path) -> Told | None:
+        """Begin a file; return what its progress is told to, None where no one looks."""
+        name = printable(source.name)
+        if self._bar is None:
+            print(f"Drafting {name} …", file=sys.stderr, flush=True)
+            return None
+        self._task = self._bar.add_task(f"Listening to {name}", total=None)
+        return self._told
+
+    def _told(self, done_s: float, total_s: float) -> None:
+        if self._bar is not None and self._task is not None:
+            self._bar.update(self._task, completed=done_s, total=total_s)
+
+    def done(self, outcome: Drafted) -> None:
+        """Say how a file went."""
+        if self._bar is not None and self._task is not None:
+            self._bar.remove_task(self._task)
+            self._task = None
+        if outcome.error is not None and not self.quiet:
+            print(printable(str(outcome.error)), file=sys.stderr, flush=True)
+        elif outcome.draft is not None and not self.quiet:
+            fields = outcome.draft.fields
+            marked = sum(1 for field in fields if field.checked())
+            count = len(outcome.draft.unplaced)
+            unplaced = f"{count} stretch{'' if count == 1 else 'es'} of speech"
+            print(
+                f"{printable(str(outcome.target))}: {len(fields)} statements, {marked} to check first, "
+                f"{unplaced} that became no field ({outcome.draft.source.recogniser})",
+                flush=True,
+            )

@@ -1,0 +1,99 @@
+"""What the terminal shows of a field: the sentence the note will print, the doubts, the words heard and when.
+
+Gives plain lines with a tone; how a tone looks is the caller's affair. Everything spoken or imported is made
+printable. Imports record, decisions, note.wording, lexicon.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from dictation.lexicon.entries import Lexicon
+from dictation.note.places import SIDES
+from dictation.note.printable import printable
+from dictation.note.wording import HEADINGS, mode_note, word_field
+from dictation.record import DraftRecord, Evidence, RecordField, Unplaced
+from dictation.review.amendment import side_open
+from dictation.review.decisions import Decision
+
+Tone = Literal["heading", "sentence", "doubt", "quiet", "plain"]
+Line = tuple[str, Tone]
+_ROLES = {"statement": "heard", "side": "side from", "retraction": "taken back"}
+_CONTEXT = 4
+"""Words shown before and after the words a field rests on."""
+
+
+def clock(seconds: float | None) -> str:
+    """Return a time in the recording as minutes and seconds, "" where there is none.
+
+    >>> clock(72.4)
+    '1:12'
+    """
+    return "" if seconds is None else f"{int(seconds) // 60}:{int(seconds) % 60:02}"
+
+
+def span(start: float | None, end: float | None) -> str:
+    """Return " at 0:12 to 0:15", or "" for typed text."""
+    if start is None:
+        return ""
+    return (
+        f" at {clock(start)}"
+        if end is None or clock(end) == clock(start)
+        else f" at {clock(start)} to {clock(end)}"
+    )
+
+
+def side_heading(field: RecordField) -> str:
+    """Return the side of a field as it heads a screen: "RIGHT", "LEFT", "SIDE NOT SAID" or "no side"."""
+    return SIDES[field.side] if field.side else "SIDE NOT SAID" if side_open(field) else "no side"
+
+
+def show_field(decision: Decision, draft: DraftRecord, lexicon: Lexicon) -> list[Line]:
+    """Return a field as lines: part and side, its sentence, its doubts, how it came about, what was heard."""
+    field = decision.field
+    lines: list[Line] = [(f"{HEADINGS[field.part]} · {side_heading(field)}", "heading")]
+    lines.append((f"  {decision.sentence or word_field(field, lexicon)}.", "sentence"))
+    if note := mode_note(field, lexicon):
+        lines.append((f"    ({note})", "quiet"))
+    lines += [
+        (f"    Check: {printable(flag.message)}", "doubt") for flag in field.flags if flag.level == "check"
+    ]
+    lines += [
+        (f"    Note: {printable(flag.message)}", "quiet") for flag in field.flags if flag.level == "info"
+    ]
+    if decision.added:
+        lines.append(("    added by hand; nothing of it was heard", "quiet"))
+    lines += [line for evidence in field.evidence for line in _evidence(evidence, draft)]
+    if decision.state != "pending":
+        reason = f": {printable(decision.reason)}" if decision.reason else ""
+        lines.append((f"    {decision.state} by {printable(decision.who or '')}{reason}", "plain"))
+    return lines
+
+
+def _evidence(evidence: Evidence, draft: DraftRecord) -> Iterable[Line]:
+    words = [printable(word.said) for word in draft.transcript.words]
+    start, end = evidence.words
+    before, after = " ".join(words[max(0, start - _CONTEXT) : start]), " ".join(words[end : end + _CONTEXT])
+    inside = " ".join(words[start:end]) or printable(evidence.said)
+    line = f"    {_ROLES[evidence.role]}{span(evidence.start, evidence.end)}: "
+    yield (
+        line
+        + " ".join(
+            filter(None, [f"… {before}" if before else "", f"[{inside}]", f"{after} …" if after else ""])
+        ),
+        "quiet",
+    )
+    corrected = printable(evidence.corrected)
+    if corrected and corrected.casefold() != inside.casefold():
+        yield f"    read as: {corrected}", "quiet"
+
+
+def show_unplaced(index: int, unplaced: Unplaced) -> list[Line]:
+    """Return a stretch of speech that became no field, as lines."""
+    text = printable(unplaced.text) or "(nothing could be read)"
+    return [
+        (f"Speech that became no field, number {index + 1}{span(unplaced.start, unplaced.end)}", "heading"),
+        (f"  “{text}”", "sentence"),
+        (f"    Why: {printable(unplaced.reason)}", "quiet"),
+    ]

@@ -1,0 +1,61 @@
+"""The questions before a signature: who signs, in what role, and when the patient was examined and the note
+dictated.
+
+The recording itself holds no time of day, so the times are stated by the signer, or not stated. Decides
+nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from dictation.note.printable import printable
+from dictation.review.journal import Moment
+from dictation.terminal.questions import Ask, Show
+
+
+@dataclass(frozen=True, slots=True)
+class SignatureAnswers:
+    """What the signer stated; times as "2025-03-04 14:30", None where not stated."""
+
+    signer: str
+    role: str
+    examined: str | None
+    dictated: str | None
+
+
+def ask_signature(
+    who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment]
+) -> SignatureAnswers | None:
+    """Ask for the signature; None where the person gives no name. The name is typed, never preselected."""
+    show(
+        f"Signing ends the review: nothing can be changed afterwards. Decisions so far by {printable(who)}.",
+        "plain",
+    )
+    signer = printable(ask("  Your name, in full (Enter: do not sign yet): "))
+    if not signer:
+        return None
+    role = printable(ask(f"  Your role{f' (Enter: {printable(role)})' if role else ''}: ")) or printable(
+        role or ""
+    )
+    if not role:
+        show("  A signature needs a role.", "doubt")
+        return None
+    examined = _time("  Examined, as 2025-03-04 14:30 (Enter: not stated): ", ask, show, clock)
+    dictated = _time("  Dictated, in the same way (Enter: not stated): ", ask, show, clock)
+    return SignatureAnswers(signer, role, examined, dictated)
+
+
+def _time(prompt: str, ask: Ask, show: Show, clock: Callable[[], Moment]) -> str | None:
+    while answer := ask(prompt).strip():
+        try:
+            time = datetime.strptime(answer, "%Y-%m-%d %H:%M")
+        except ValueError:
+            show("  Give it as year-month-day hour:minute.", "doubt")
+            continue
+        if time <= clock().local().replace(tzinfo=None):
+            return f"{time:%Y-%m-%d %H:%M}"
+        show("  That is still to come.", "doubt")
+    return None

@@ -1,0 +1,270 @@
+"""The review at a terminal: every field in turn, its sentence, its doubts, the words heard, and one decision
+at a time.
+
+``ask`` gives the person's line for a prompt, ``show`` puts out a line with a tone, ``clock`` tells the time:
+all three are handed in. Nothing is preselected, an empty line only goes on to the next, and every decision is
+on disk before the next field is shown. Imports review, questions, showing, note, lexicon, journal and errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Literal
+
+from dictation.errors import ReviewError
+from dictation.note.order import order_fields
+from dictation.note.text import render_text
+from dictation.note.wording import HEADINGS
+from dictation.review.amendment import side_open
+from dictation.review.grouping import group_fields
+from dictation.review.journal import Moment
+from dictation.review.rules import Review
+from dictation.terminal.changing import Changing
+from dictation.terminal.commands import COMMANDS, GROUP, SIDES, SPEECH, ask_command
+from dictation.terminal.questions import Ask, Show
+from dictation.terminal.showing import show_field, show_unplaced, side_heading
+from dictation.terminal.signing import ask_signature
+
+Order = Literal["doubtful", "examination"]
+
+
+class _Stop(Exception):
+    """The person leaves."""
+
+
+@dataclass
+class Walk:
+    """One sitting of a review. who: the reviewer's name, written into every decision."""
+
+    review: Review
+    who: str
+    ask: Ask
+    show: Show
+    clock: Callable[[], Moment]
+    order: Order = "doubtful"
+    role: str | None = None
+    _singly: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self._changing = Changing(self.review, self.who, self.ask, self.show, self.clock)
+
+    def run(self) -> bool:
+        """Walk what is not decided; True once the record is signed, False where the person left before."""
+        self._welcome()
+        try:
+            if self.review.state.signature is not None:
+                self.show("This record is signed; it can be changed no more.", "plain")
+                return True
+            while True:
+                while self.review.state.pending or self.review.state.uncleared:
+                    self._round()
+                if self._sign():
+                    return True
+        except (_Stop, EOFError):
+            self.show(f"Stopped. {self._progress()} All of it is kept; go on with the same command.", "plain")
+            return False
+
+    def _round(self) -> None:
+        """One walk over everything pending; what is left for later comes round again."""
+        queue = self._queue()
+        place = 0
+        while 0 <= place < len(queue):
+            step = [name for name in queue[place] if name in self.review.state.pending]
+            if not step:
+                place += 1
+            elif len(step) > 1 and not self._singly & set(step):
+                place = max(0, place + self._group(step))
+            else:
+                place = self._singles(step, place)
+        for index in self.review.state.uncleared:
+            self._speech(index)
+
+    def _queue(self) -> list[list[str]]:
+        """The steps of a walk: a field alone, or a group that may be decided together."""
+        pending = [self.review.state.fields[name].field for name in self.review.state.pending]
+        ordered = order_fields(pending, self.review.lexicon)
+        groups = {f.id: group for group in group_fields(ordered, self.review.lexicon) for f in group}
+        steps: list[list[str]] = []
+        for one in ordered:
+            names = [f.id for f in groups.get(one.id, [one])]
+            if names not in steps:
+                steps.append(names)
+        if self.order == "doubtful":
+            steps.sort(key=lambda names: not self.review.state.fields[names[0]].field.checked())
+        return steps
+
+    def _singles(self, names: list[str], place: int) -> int:
+        """Decide fields one at a time; return the place in the queue to go to."""
+        for name in names:
+            match self._one(name):
+                case "back":
+                    return max(0, place - 1)
+        return place + 1
+
+    def _one(self, name: str) -> str:
+        while name in self.review.state.pending:
+            self._put(name)
+            opened = side_open(self.review.state.fields[name].field)
+            command = self._asked(SIDES | COMMANDS if opened else COMMANDS)
+            if command in {"next", "back"}:
+                return command
+            self._obey(command, name)
+        return "next"
+
+    def _put(self, name: str) -> None:
+        self.show("", "plain")
+        self.show(self._progress(), "quiet")
+        for line, tone in show_field(self.review.state.fields[name], self.review.draft, self.review.lexicon):
+            self.show(line, tone)
+
+    def _obey(self, command: str, name: str) -> None:
+        """Carry out one command on one field; a rule that forbids it is said, and nothing changes."""
+        try:
+            if command == "confirm":
+                self.review.confirm(name, self.who, self.clock())
+            elif command in SIDES:
+                self._changing.change(name, {"side": None if command == "without" else command})
+            elif command == "amend":
+                self._changing.amend(name)
+            elif command == "reject":
+                if reason := self.ask("  Why does it not belong? ").strip():
+                    self.review.reject(name, reason, self.who, self.clock())
+            else:
+                self._general(command)
+        except ReviewError as err:
+            self.show(f"  {err}", "doubt")
+
+    def _general(self, command: str, unplaced: int | None = None) -> None:
+        if command == "add":
+            self._changing.add(unplaced)
+        elif command == "undo":
+            undone = self.review.undo(self.who, self.clock())
+            self.show(
+                f"  Taken back: {', '.join(map(self._name, undone))}. Decide again when it comes up.", "plain"
+            )
+        elif command == "progress":
+            self._list()
+        elif command == "stop":
+            raise _Stop
+
+    def _group(self, names: list[str]) -> int:
+        """Show a group and decide it together, or leave it to be decided singly; return how far to go in the
+        queue.
+        """
+        first = self.review.state.fields[names[0]].field
+        side = side_heading(first)
+        self.show("", "plain")
+        self.show(self._progress(), "quiet")
+        self.show(f"{HEADINGS[first.part]} · {side} · {len(names)} plain negatives and normals", "heading")
+        for name in names:
+            decision = self.review.state.fields[name]
+            self.show(f"  {self.review.word(decision.field)}.", "sentence")
+            heard = " / ".join(e.said for e in decision.field.evidence if e.role == "statement")
+            self.show(f"    heard: [{' '.join(heard.split())}]", "quiet")
+        command = self._asked(
+            GROUP | {k: COMMANDS[k] for k in ("next", "back", "undo", "progress", "stop", "help")}
+        )
+        if command == "together":
+            try:
+                self.review.confirm_group(names, names, self.who, self.clock())
+            except ReviewError as err:
+                self.show(f"  {err}", "doubt")
+        elif command == "singly":
+            self._singly |= set(names)
+            return 0
+        elif command == "back":
+            return -1
+        elif command != "next":
+            self._obey(command, names[0])
+            return 0
+        return 1
+
+    def _speech(self, index: int) -> None:
+        while index in self.review.state.uncleared:
+            self.show("", "plain")
+            for line, tone in show_unplaced(index, self.review.draft.unplaced[index]):
+                self.show(line, tone)
+            command = self._asked(
+                SPEECH | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")}
+            )
+            if command == "next":
+                return
+            try:
+                if command == "clear":
+                    self.review.clear(index, self.who, self.clock())
+                else:
+                    self._general(command, index)
+            except ReviewError as err:
+                self.show(f"  {err}", "doubt")
+
+    def _sign(self) -> bool:
+        """Show the preview; True once signed, False where an undo or an addition means another round."""
+        self.show("", "plain")
+        self.show("Nothing is pending. This is what you would sign:", "heading")
+        self.show(render_text(self.review.complete(), self.review.lexicon), "plain")
+        while True:
+            command = self._asked(
+                {"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}}
+            )
+            try:
+                if command == "sign":
+                    if signature := ask_signature(self.who, self.role, self.ask, self.show, self.clock):
+                        self.review.sign(
+                            signature.signer,
+                            signature.role,
+                            self.clock(),
+                            examined=signature.examined,
+                            dictated=signature.dictated,
+                        )
+                        self.show("Signed.", "plain")
+                        return True
+                elif command != "next":
+                    self._general(command)
+                    return False
+            except ReviewError as err:
+                self.show(f"  {err}", "doubt")
+
+    def _asked(self, commands: dict[str, str]) -> str:
+        return ask_command(commands, self.ask, self.show)
+
+    def _welcome(self) -> None:
+        review = self.review
+        if review.journal.torn:
+            self.show(
+                "The last line of the journal was never finished and is put aside; the decision "
+                "before it is the last one kept.",
+                "doubt",
+            )
+        if review.journal.entries:
+            self.show(f"Going on where it stopped. {self._progress()}", "plain")
+            return
+        doubts = sum(1 for name in review.state.pending if review.state.fields[name].field.checked())
+        self.show(
+            f"DRAFT: {len(review.state.fields)} statements, {doubts} of them to check first.", "heading"
+        )
+        self.show(
+            "Nothing is confirmed until you say so. A statement without a mark can still be wrong.", "plain"
+        )
+        self.show("Type a word below, or its beginning; help explains them.", "plain")
+
+    def _progress(self) -> str:
+        state = self.review.state
+        total, left = len(state.fields), len(state.pending)
+        doubts = sum(1 for name in state.pending if state.fields[name].field.checked())
+        speech = f", {len(state.uncleared)} of speech to clear" if state.uncleared else ""
+        return f"{total - left} of {total} decided, {doubts} to check left{speech}."
+
+    def _list(self) -> None:
+        self.show(f"  {self._progress()} Left:", "plain")
+        for one in order_fields(
+            (self.review.state.fields[n].field for n in self.review.state.pending), self.review.lexicon
+        ):
+            mark = "check" if one.checked() else ""
+            self.show(
+                f"    {mark:<6}{HEADINGS[one.part]} · {self.review.word(one)}", "doubt" if mark else "plain"
+            )
+
+    def _name(self, target: str) -> str:
+        decision = self.review.state.fields.get(target)
+        return self.review.word(decision.field) if decision else "a stretch of speech"

@@ -1,0 +1,64 @@
+"""Typed dictations drafted and scored: ``python -m tests.benchmarks.bench_text [--faults N]``.
+
+Prints a line for the samples and for each file of tests/cases. The held-out files are for the figure
+alone: nobody looks at their faults while changing the lexicon or the extraction.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from dictation import __version__, draft_from_text
+from tests.scoring import Score, read_cases, score
+
+ROOT = Path(__file__).parents[2]
+FILES = [ROOT / "samples" / "expected.jsonl", *sorted((ROOT / "tests" / "cases").glob("*.jsonl"))]
+HEAD = (
+    f"{'':32} {'texts':>5} {'fields':>6} {'F1':>6} {'silent':>6} {'/100':>6}  side polarity number invented  "
+    f"{'checked':>7} {'lost':>6}"
+)
+
+
+def line(name: str, texts: int, total: Score) -> str:
+    """Return one line of the table. checked: of right fields, with a check flag. lost: see DEVELOPERS.md."""
+    n = total.counts
+    return (
+        f"{name:32} {texts:5} {n['expected']:6} {total.f1:6.3f} {n['silent']:6} {total.silent_per_100:6.2f}  "
+        f"{n['silent_side']:4} {n['silent_polarity']:8} {n['silent_number']:6} {n['silent_invented']:8}  "
+        f"{share(total.right_checked_share):>7} {share(total.lost_share):>6}"
+    )
+
+
+def share(value: float | None) -> str:
+    """Return a share in per cent, "-" where there was nothing to count."""
+    return "-" if value is None else f"{100 * value:.1f}%"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--faults", type=int, default=0, metavar="N", help="print N faults, none held out")
+    faults = parser.parse_args().faults
+    print(f"Typed text, program {__version__}.")
+    print(HEAD)
+    shown = []
+    for file in FILES:
+        name = (
+            "samples"
+            if file.stem == "expected"
+            else file.stem.replace("_", ", ").replace("heldout", "held out")
+        )
+        cases = read_cases(file)
+        total = Score()
+        for case in cases:
+            total += score(case, json.loads(draft_from_text(case["text"]).model_dump_json()))
+        print(line(name, len(cases), total), flush=True)
+        if "held out" not in name:
+            shown += total.faults
+    for fault in shown[:faults]:
+        print(fault)
+
+
+if __name__ == "__main__":
+    main()

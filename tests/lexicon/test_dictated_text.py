@@ -1,0 +1,82 @@
+"""The text behind the language model: every form is in it, and nothing that a recogniser cannot say."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from dictation.errors import LexiconError
+from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences
+from dictation.lexicon.loading import load_lexicon
+from dictation.lexicon.spelling import recogniser_words, spelled_out
+from dictation.lexicon.spoken_numbers import ways_to_say
+
+
+@pytest.fixture(scope="module")
+def sentences() -> list[list[str]]:
+    return list(dictated_sentences(load_lexicon()))
+
+
+def test_every_spoken_form_is_said(sentences: list[list[str]]) -> None:
+    said = {" ".join(s) for s in sentences}
+    forms = [form.text for term in load_lexicon().terms() for form in term.spoken]
+    assert len(forms) > 1000
+    assert [form for form in forms if " ".join(recogniser_words(form)) not in said] == []
+
+
+def test_forms_are_said_among_other_words(sentences: list[list[str]]) -> None:
+    running = " | ".join(" ".join(s) for s in sentences if len(s) > 4)
+    for phrase in ("negative for", "sorry", "out of five", "MCP joint", "point five", "one hundred and", "same on the left"):
+        assert phrase in running, phrase
+
+
+def test_numbers_up_to_a_hundred_and_eighty_are_all_said(sentences: list[list[str]]) -> None:
+    running = " " + " | ".join(" ".join(s) for s in sentences) + " "
+    assert [n for n in range(181) if not any(f" {way} " in running for way in ways_to_say(n))] == []
+
+
+def test_no_slot_is_left_open(sentences: list[list[str]]) -> None:
+    assert len(sentences) > 20_000
+    assert not any(re.search(r"[{}|()_]", word) for s in sentences for word in s)
+
+
+def test_the_same_lexicon_gives_the_same_text(sentences: list[list[str]]) -> None:
+    assert list(dictated_sentences(load_lexicon())) == sentences
+
+
+def test_an_unknown_slot_is_named() -> None:
+    with pytest.raises(LexiconError, match="unknown slot colour"):
+        list(dictated_sentences(replace(load_lexicon(), phrases=("the {colour} hand",))))
+
+
+def test_talk_is_varied_and_also_contracted() -> None:
+    lexicon = load_lexicon()
+    assert len(set(lexicon.conversation)) >= 500
+    said = {" ".join(s) for s in talk_sentences(lexicon)}
+    assert "do you drop things" in said
+    assert any("don't" in s for s in said)
+    assert any("do not" in s for s in said)
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ("Non-tender, Tinel’s", ["non", "tender", "tinel's"]),
+        ("boutonnière", ["boutonniere"]),
+        ("the MCPJs of IF", ["the", "MCPJs", "of", "IF"]),
+        ("if A1 catches", ["if", "A1", "catches"]),
+        ("", []),
+    ],
+)
+def test_written_words_become_recogniser_words(written: str, words: list[str]) -> None:
+    assert recogniser_words(written) == words
+
+
+@pytest.mark.parametrize(
+    ("word", "phones"),
+    [("MCP", "EH M S IY P IY"), ("PIPs", "P IY AY P IY Z"), ("A1", "EY W AH N"), ("FDS", "EH F D IY EH S")],
+)
+def test_abbreviations_are_said_letter_by_letter(word: str, phones: str) -> None:
+    assert spelled_out(word) == phones

@@ -1,0 +1,215 @@
+"""The note: order, sides, marks, times, checksums, cautions; and nothing in it that is not in the signed
+record.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scripted import LEXICON, WHEN, WHO, Script, in_memory, invented_examination
+
+from dictation.errors import RecordError, ReviewError
+from dictation.note.markdown import render_markdown
+from dictation.note.numbers import number
+from dictation.note.text import WIDTH, render_text
+from dictation.review.records import SignedRecord
+from dictation.review.rules import Review
+
+
+def _signed(review: Review, **stated: Any) -> SignedRecord:
+    for name in list(review.state.pending):
+        try:
+            review.confirm(name, WHO, WHEN)
+        except ReviewError:
+            review.amend(name, {"side": "left"}, WHO, WHEN)
+    for index in list(review.state.uncleared):
+        review.clear(index, WHO, WHEN)
+    return review.sign("Dr A. Invented", "Hand surgeon", WHEN, **stated)
+
+
+def _line_numbers(note: str) -> dict[str, int]:
+    return {line.strip(): place for place, line in enumerate(note.splitlines())}
+
+
+def test_a_note_from_top_to_bottom(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.reject("f5", "said by the student", WHO, WHEN)
+    review.add("radial_pulse", {"side": "right", "status": "normal"}, WHO, WHEN)
+    record = _signed(review, examined="2025-03-04 14:00", dictated="2025-03-04 14:10")
+    assert render_text(record, LEXICON) == (
+        """HAND, WRIST AND ELBOW EXAMINATION
+
+CONTEXT
+  Hand dominance: RIGHT.
+
+LOOK
+  Mild swelling on the dorsal aspect of the RIGHT wrist.
+  No erythema on the RIGHT.
+  No scar on the RIGHT.
+
+MOVE
+  Active wrist extension on the RIGHT: 45°.
+  Elbow extension on the LEFT: lacks 20° of extension.
+
+POWER
+  Abductor pollicis brevis power on the RIGHT: 4+ out of 5.
+
+CIRCULATION
+  Radial pulse normal on the RIGHT (added by hand).
+
+SPECIAL TESTS
+  Phalen's test positive on the RIGHT.
+
+IMPRESSION
+  Suspected: carpal tunnel syndrome on the RIGHT.
+
+PLAN
+  Splint or cast at the LEFT wrist, at night.
+
+Examined: 2025-03-04 14:00
+
+Dictated: 2025-03-04 14:10
+""".replace("\n\nDictated", "\nDictated").rstrip("\n")
+        + f"""
+Decided by: Dr A. Invented (12)
+Statements: 9 confirmed, 1 amended, 1 added by hand, 1 rejected
+Signed: Dr A. Invented, Hand surgeon, 2025-03-04 14:30 (UTC+01:00) (named, not
+  authenticated)
+Recogniser: scripted
+Versions: program {record.signature.program_version}, lexicon {LEXICON.version}
+Record checksum (SHA-256):
+  {record.signature.checksum}
+Journal head (SHA-256):
+  {record.head}
+
+This note was dictated. A program turned the recording into statements; each statement
+here was then confirmed, amended or added by the person named above.
+
+The program makes no diagnosis and gives no advice. It does not compare the note with
+the patient. What is not mentioned here was not said: it may have been examined or not.
+"""
+    )
+
+
+def test_positives_come_before_negatives_and_right_before_left(tmp_path: Path) -> None:
+    script = Script()
+    script.say("scar", "no scars", side="left", status="absent")
+    script.say("erythema", "red", side="left", status="present")
+    script.say("scar", "no scars", side="right", status="absent")
+    script.say("swelling", "swollen", side="right", status="present")
+    at = _line_numbers(render_text(_signed(script.review(tmp_path)), LEXICON))
+    order = [
+        "Swelling on the RIGHT.",
+        "No scar on the RIGHT.",
+        "Erythema on the LEFT.",
+        "No scar on the LEFT.",
+    ]
+    assert [at[line] for line in order] == sorted(at[line] for line in order)
+
+
+def test_silence_is_never_printed_as_not_examined(tmp_path: Path) -> None:
+    note = render_text(_signed(invented_examination().review(tmp_path)), LEXICON)
+    assert "not assessed" not in note
+    assert "not examined" not in note
+    script = Script()
+    script.say("phalen_test", "Phalen not done", side="right", status="not_assessed")
+    said = tmp_path / "said"
+    said.mkdir()
+    assert "Phalen's test not assessed on the RIGHT." in render_text(_signed(script.review(said)), LEXICON)
+
+
+def test_a_preview_says_it_is_not_signed(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError):
+        review.complete()
+    _signed(review)
+    preview = render_text(review.complete(), LEXICON)
+    assert preview.count("NOT SIGNED") >= 2
+    assert "checksum" not in preview
+    assert "NOT SIGNED" in render_markdown(review.complete(), LEXICON)
+
+
+def test_a_demonstration_is_marked_in_every_form_of_its_note(tmp_path: Path) -> None:
+    record = _signed(invented_examination().review(tmp_path), demonstration=True)
+    for note in (render_text(record, LEXICON), render_markdown(record, LEXICON)):
+        assert "no clinician confirmed any of this" in " ".join(note.split())
+        assert "Hand surgeon" not in note
+        assert "confirmed, amended or added by the person" not in " ".join(note.split())
+
+
+def test_a_record_changed_after_signing_gives_no_note(tmp_path: Path) -> None:
+    record = _signed(invented_examination().review(tmp_path))
+    record.complete.decisions[5].field.value = 54.0
+    with pytest.raises(RecordError):
+        render_text(record, LEXICON)
+
+
+def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
+    script = Script()
+    script.say(
+        "scar", "a scar", side="right", status="present", qualifier="# <b>old\x1b[2J</b>\n\n- ![x](http://y)"
+    )
+    record = _signed(script.review(tmp_path))
+    page = render_markdown(record, LEXICON)
+    assert "\x1b" not in page + render_text(record, LEXICON)
+    assert r"\# \<b\>old\[2J\</b\> - \!\[x\]\(http://y\)" in page
+
+
+_SIDES = st.sampled_from(["right", "left"])
+_STATEMENTS = st.lists(
+    st.one_of(
+        st.tuples(st.just("wrist_extension"), _SIDES, st.integers(-60, 100)),
+        st.tuples(st.just("grip_strength"), _SIDES, st.integers(0, 100)),
+        st.tuples(st.just("swelling"), _SIDES, st.none()),
+        st.tuples(st.just("phalen_test"), _SIDES, st.none()),
+    ),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+@settings(deadline=None, max_examples=60)
+@given(_STATEMENTS, st.sets(st.integers(0, 11)))
+def test_every_number_and_side_in_a_note_is_in_the_signed_record(
+    statements: list[tuple[str, str, int | None]], rejected: set[int]
+) -> None:
+    script = Script()
+    for concept, side, value in statements:
+        status = {"swelling": "present", "phalen_test": "negative"}.get(concept)
+        amount = None if value is None else float(value)
+        script.say(
+            concept, "said", side=side, value=amount, unit=LEXICON.concepts[concept].unit, status=status
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        review = in_memory(script, Path(folder))
+        for place in rejected:
+            if place < len(statements):
+                review.reject(f"f{place + 1}", "a reason", WHO, WHEN)
+        record = _signed(review)
+    note = render_text(record, LEXICON).split("Examined:")[0]
+    kept = [decision.field for decision in record.complete.kept]
+    lines = [line for line in note.splitlines() if line.startswith("  ")]
+    assert len(lines) == len(kept)
+    said = sorted((f.side or "", number(abs(f.value)) if f.value is not None else "") for f in kept)
+    read = []
+    for line in lines:
+        sides, numbers = re.findall(r"RIGHT|LEFT", line), re.findall(r"\d+", line)
+        assert len(sides) == 1
+        assert len(numbers) <= 1
+        read.append((sides[0].lower(), numbers[0] if numbers else ""))
+    assert sorted(read) == said
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.text(max_size=300))
+def test_no_line_of_the_text_note_is_wider_than_promised_unless_one_word_is(qualifier: str) -> None:
+    script = Script()
+    script.say("scar", "a scar", side="right", status="present", qualifier=qualifier)
+    with tempfile.TemporaryDirectory() as folder:
+        note = render_text(_signed(in_memory(script, Path(folder))), LEXICON)
+    assert all(len(line) <= WIDTH or len(line.split()) <= 1 for line in note.splitlines())

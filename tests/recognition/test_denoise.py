@@ -1,0 +1,60 @@
+"""Noise is taken out where it hurts, and clean sound is left alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from dictation.recognition.denoise import CLEAN_DB, denoised, noise_spectrum, speech_over_noise_db
+
+RATE_HZ = 16_000
+
+
+def voice_like(seconds: float) -> np.ndarray:
+    """A swelling harmonic sound, 150 Hz and its overtones, root mean square about 0.1."""
+    t = np.arange(int(seconds * RATE_HZ)) / RATE_HZ
+    return sum(np.sin(2 * np.pi * 150 * k * t) / k for k in range(1, 12)) * (0.5 + 0.5 * np.sin(2 * np.pi * 3 * t)) * 0.14
+
+
+def recording(snr_db: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """One second of noise, two of voice in noise: (noisy int16, clean float, speech mask)."""
+    clean = np.concatenate([np.zeros(RATE_HZ), voice_like(2)])
+    level = np.sqrt(np.mean(clean[RATE_HZ:] ** 2)) * 10 ** (-snr_db / 20)
+    noisy = clean + np.random.default_rng(3).standard_normal(len(clean)) * level
+    return (noisy * 32767).clip(-32768, 32767).astype(np.int16), clean, np.arange(len(clean)) >= RATE_HZ
+
+
+def error_db(got: np.ndarray, clean: np.ndarray) -> float:
+    """Power of the clean sound over that of what is wrong."""
+    return 10 * float(np.log10(np.mean(clean**2) / np.mean((got / 32767 - clean) ** 2)))
+
+
+@pytest.mark.parametrize("snr_db", [5.0, 10.0, 15.0])
+def test_white_noise_is_taken_out(snr_db: float) -> None:
+    noisy, clean, speech = recording(snr_db)
+    noise = noise_spectrum(noisy, speech)
+    assert noise is not None
+    part = noisy[RATE_HZ:]
+    assert speech_over_noise_db(part, noise) == pytest.approx(10 * np.log10(1 + 10 ** (snr_db / 10)), abs=0.5)
+    got = denoised(part, noise)
+    assert got.shape == part.shape
+    assert got.dtype == np.int16
+    assert error_db(got, clean[RATE_HZ:]) > error_db(part, clean[RATE_HZ:]) + 4
+
+
+def test_clean_sound_counts_as_clean() -> None:
+    noisy, _, speech = recording(45.0)
+    noise = noise_spectrum(noisy, speech)
+    assert noise is not None
+    assert speech_over_noise_db(noisy[RATE_HZ:], noise) > CLEAN_DB
+
+
+def test_without_noise_the_filter_changes_next_to_nothing() -> None:
+    part = (voice_like(1) * 32767).astype(np.int16)
+    assert np.max(np.abs(denoised(part, np.full(201, 1e-6)).astype(int) - part)) <= 1
+
+
+def test_no_quiet_stretch_no_estimate() -> None:
+    noisy, _, _ = recording(10.0)
+    assert noise_spectrum(noisy, np.ones(len(noisy), bool)) is None
+    assert noise_spectrum(noisy[:1000], np.zeros(1000, bool)) is None

@@ -1,0 +1,125 @@
+"""The embedded recogniser around its decoders: breaks, levels, unread talk. What it hears is in test_contract.py."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from sounds_for_tests import SAMPLES, sample_part
+
+from dictation.audio import Samples, Segment, find_speech
+from dictation.lexicon.loading import load_lexicon
+from dictation.recognition import sphinx
+from dictation.recognition.agreement import HeardWord
+from dictation.recognition.sphinx import EmbeddedRecogniser
+
+QUIET = Samples(np.random.default_rng(4).normal(0, 20, 16_000 * 10).astype(np.int16), "0" * 64)
+
+
+class Scripted:
+    """A decoder that hears what it is told to. said: (word, first frame, last frame, posterior)."""
+
+    def __init__(self, said: list[tuple[str, int, int, float]]) -> None:
+        self.said = said
+        self.heard: list[bytes] = []
+
+    def reinit_feat(self) -> None: ...
+    def start_utt(self) -> None: ...
+    def end_utt(self) -> None: ...
+
+    def process_raw(self, sound: bytes, full_utt: bool) -> None:
+        assert full_utt
+        self.heard.append(sound)
+
+    def hyp(self) -> object:
+        return self.said or None
+
+    def seg(self) -> list[SimpleNamespace]:
+        return [
+            SimpleNamespace(word=w, start_frame=a, end_frame=b, prob=p, lscore=0.98) for w, a, b, p in self.said
+        ]
+
+    def lookup_word(self, word: str) -> str | None:
+        return {"no": "N OW", "swelling(2)": "S W EH L IH NG", "i": "AY"}.get(word)
+
+
+def recogniser(words: list[tuple[str, int, int, float]], loop: list[tuple[str, int, int, float]]) -> EmbeddedRecogniser:
+    made = object.__new__(EmbeddedRecogniser)
+    from dictation.sounds import Sounds
+
+    made._sounds = Sounds(load_lexicon())
+    made._words, made._loop = Scripted(words), Scripted(loop)
+    return made
+
+
+AGREED_WORDS = [("<s>", 0, 9, 1.0), ("no", 10, 29, 1.0), ("<sil>", 30, 65, 1.0), ("swelling(2)", 66, 125, 1.0), ("</s>", 126, 130, 1.0)]
+AGREED_LOOP = [("SIL", 0, 9, 1.0), ("N", 10, 19, 1.0), ("OW", 20, 29, 1.0), ("SIL", 30, 65, 1.0)] + [
+    (p, 66 + 10 * i, 75 + 10 * i, 1.0) for i, p in enumerate("S W EH L IH NG".split())
+]
+
+
+def test_words_times_and_breaks() -> None:
+    heard = recogniser(AGREED_WORDS, AGREED_LOOP).recognise(QUIET, [Segment(1.0, 2.4), Segment(3.0, 4.4)])
+    assert [w.said for w in heard.words] == ["no", "swelling"] * 2
+    assert [(w.start, w.end) for w in heard.words[:2]] == [(1.1, 1.3), (1.66, 2.26)]
+    assert heard.breaks == {0, 1, 2, 3}  # two segments, a pause of 0.36 s in each
+    assert [w.said for w in heard.second_reading[:4]] == ["N", "OW", "S", "W"]
+    assert min(w.probability or 0 for w in heard.words) > 0.8
+
+
+def test_sound_that_no_words_fit_is_left_unread() -> None:
+    other = [(p, 10 + 12 * i, 21 + 12 * i, 1.0) for i, p in enumerate("K AE CH DH AH B AH S K AO".split())]
+    far = [(w, a, b, 0.2) for w, a, b, _ in AGREED_WORDS]
+    heard = recogniser(far, other).recognise(QUIET, [Segment(1.0, 2.4)])
+    assert heard.words == ()
+    (unread,) = heard.unread
+    assert (unread.start, unread.end, unread.text) == (1.0, 2.4, "no swelling")
+
+
+def test_nothing_heard_is_nothing() -> None:
+    heard = recogniser([], []).recognise(QUIET, [Segment(1.0, 2.0)])
+    assert (heard.words, heard.unread, heard.breaks) == ((), (), frozenset())
+
+
+def test_a_quiet_recording_is_brought_up_before_it_is_read() -> None:
+    tone = np.sin(2 * np.pi * 200 * np.arange(16_000) / 16_000)
+    for peak in (300, 20_000):
+        sound = Samples((tone * peak).astype(np.int16), "0" * 64)
+        made = recogniser(AGREED_WORDS, AGREED_LOOP)
+        made.recognise(sound, [Segment(0.0, 1.0)])
+        got = np.frombuffer(made._words.heard[0], "<i2")
+        assert np.max(np.abs(got)) == pytest.approx(sphinx.LEVEL, rel=0.05)
+
+
+def test_i_is_written_with_a_capital() -> None:
+    assert [sphinx._shown(w) for w in ("i", "i'm", "is", "swelling(2)", "IF")] == ["I", "I'm", "is", "swelling", "IF"]
+
+
+def test_breaks_count_words_from_those_before() -> None:
+    words = [HeardWord(w, (), start, end, 1.0, 0.0) for w, start, end in (("a", 0, 10), ("b", 41, 50), ("c", 80, 90))]
+    assert sphinx._breaks(words, 7) == {7, 8}
+
+
+@pytest.mark.sound
+def test_segments_do_not_depend_on_each_other(tmp_path: Path) -> None:
+    made = EmbeddedRecogniser(load_lexicon(), tmp_path)
+    samples = sample_part("self_corrections", 0, 15)
+    segments = find_speech(samples)
+    whole = made.recognise(samples, segments)
+    last = made.recognise(samples, segments[-1:])
+    assert len(segments) > 2
+    assert [w.said for w in whole.words[-len(last.words) :]] == [w.said for w in last.words]
+
+
+@pytest.mark.sound
+def test_a_sample_is_mostly_heard_right(tmp_path: Path) -> None:
+    """A guard against a broken vocabulary, not a figure: those are the benchmark's."""
+    made = EmbeddedRecogniser(load_lexicon(), tmp_path)
+    samples = sample_part("normal_hand", 0, 30)
+    heard = {w.said for w in made.recognise(samples, find_speech(samples)).words}
+    script = (SAMPLES / "normal_hand.txt").read_text(encoding="utf-8")
+    for word in ("dominant", "erythema", "synovitis", "cascade", "deformity"):
+        assert word in script
+        assert word in heard

@@ -1,0 +1,173 @@
+"""The faster-whisper path on the fixture model, and what is refused before it."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from dictation.audio import Samples, Segment
+from dictation.errors import OutputError, RecogniserUnavailable
+from dictation.lexicon.bias import bias_words
+from dictation.lexicon.loading import load_lexicon
+from dictation.recognition import fetching, whisper
+from dictation.recognition.choose import choose_recogniser
+from dictation.recognition.fetching import SIZES_MB, fetch_model
+from dictation.recognition.whisper import WhisperRecogniser, model_problem
+
+FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
+REMAINS = 'choose "embedded"'
+
+
+def test_the_fixture_is_refused_outside_tests_under_any_name(tmp_path: Path) -> None:
+    assert "made for tests" in (model_problem(FIXTURE) or "")
+    assert model_problem(FIXTURE, fixture_allowed=True) is None
+    renamed = shutil.copytree(FIXTURE, tmp_path / "large-v3")
+    with pytest.raises(RecogniserUnavailable, match="made for tests"):
+        choose_recogniser("auto", load_lexicon(), whisper_model=renamed)
+
+
+def test_a_missing_or_broken_model_is_one_sentence_with_the_way_out(tmp_path: Path) -> None:
+    half = tmp_path / "half"
+    half.mkdir()
+    (half / "model.bin").touch()
+    for folder, what in ((tmp_path / "none", "There is no Whisper model"), (half, r"lacks config.json, tokenizer.json")):
+        with pytest.raises(RecogniserUnavailable, match=what) as caught:
+            choose_recogniser("whisper", load_lexicon(), whisper_model=folder)
+        assert REMAINS in str(caught.value)
+    with pytest.raises(RecogniserUnavailable, match="No Whisper model is set up"):
+        choose_recogniser("whisper", load_lexicon())
+
+
+def test_auto_never_falls_back_from_a_model_that_is_set_up_but_broken(tmp_path: Path) -> None:
+    with pytest.raises(RecogniserUnavailable):
+        choose_recogniser("auto", load_lexicon(), whisper_model=tmp_path / "gone")
+
+
+@pytest.mark.sound
+def test_a_damaged_model_file_is_a_sentence(tmp_path: Path) -> None:
+    broken = shutil.copytree(FIXTURE, tmp_path / "broken")
+    (broken / "model.bin").write_bytes(b"not a model")
+    with pytest.raises(RecogniserUnavailable, match="cannot be loaded"):
+        WhisperRecogniser(load_lexicon(), broken, fixture_allowed=True)
+
+
+def scripted(pieces: list[SimpleNamespace]) -> WhisperRecogniser:
+    """A recogniser whose model says what it is told to, so that the guards can be tried."""
+    recogniser = object.__new__(WhisperRecogniser)
+    recogniser.model, recogniser._hotwords = "scripted", ""
+    recogniser._model = SimpleNamespace(transcribe=lambda *_a, **_k: (iter(pieces), None))
+    return recogniser
+
+
+def piece(text: str, start: float, end: float, **doubts: float) -> SimpleNamespace:
+    words = text.split()
+    step = (end - start) / len(words)
+    return SimpleNamespace(
+        text=" " + text, start=start, end=end,
+        words=[SimpleNamespace(word=" " + w, start=start + i * step, end=start + (i + 1) * step, probability=0.9)
+               for i, w in enumerate(words)],
+        **{"avg_logprob": -0.2, "compression_ratio": 1.2, "no_speech_prob": 0.01, **doubts},
+    )  # fmt: skip
+
+
+SILENT = Samples(np.zeros(16_000 * 20, np.int16), "0" * 64)
+
+
+def test_words_carry_times_probabilities_and_breaks() -> None:
+    heard = scripted([piece("no swelling", 0.0, 1.0), piece("tender wrist", 2.0, 3.0)])
+    said = heard.recognise(SILENT, [Segment(5.0, 9.0)])
+    assert [(w.said, w.start, w.end) for w in said.words] == [
+        ("no", 5.0, 5.5), ("swelling", 5.5, 6.0), ("tender", 7.0, 7.5), ("wrist", 7.5, 8.0),
+    ]  # fmt: skip
+    assert all(w.probability == 0.9 for w in said.words)
+    assert said.breaks == {0, 2}
+    assert said.unread == ()
+
+
+@pytest.mark.parametrize(
+    ("doubt", "reason"),
+    [
+        ({"compression_ratio": 3.0}, "repeated itself"),
+        ({"avg_logprob": -1.4}, "unsure"),
+        ({"no_speech_prob": 0.8, "avg_logprob": -0.7}, "no speech"),
+    ],
+)
+def test_text_that_the_model_doubts_is_left_unread(doubt: dict[str, float], reason: str) -> None:
+    heard = scripted([piece("thank you for watching", 0.0, 1.0, **doubt), piece("no swelling", 1.0, 2.0)])
+    said = heard.recognise(SILENT, [Segment(1.0, 4.0)])
+    assert [w.said for w in said.words] == ["no", "swelling"]
+    (unread,) = said.unread
+    assert reason in unread.reason
+    assert (unread.text, unread.start, unread.end) == ("thank you for watching", 1.0, 2.0)
+
+
+def test_words_where_nobody_speaks_are_left_unread() -> None:
+    heard = scripted([piece("no swelling in between", 0.0, 8.0)])  # two seconds a word; speech in the first and last
+    said = heard.recognise(SILENT, [Segment(0.0, 1.8), Segment(6.2, 8.0)])
+    assert [w.said for w in said.words] == ["no", "between"]
+    assert [u.text for u in said.unread] == ["swelling", "in"]
+
+
+def test_nothing_spoken_nothing_heard() -> None:
+    assert scripted([piece("never asked", 0, 1)]).recognise(SILENT, []).words == ()
+
+
+def test_windows_hold_whole_segments() -> None:
+    segments = [Segment(i * 10.0, i * 10.0 + 9.0) for i in range(7)]
+    windows = list(whisper._windows(segments))
+    assert [s for w in windows for s in w] == segments
+    assert len(windows) == 4
+    assert all(w[-1].end - w[0].start <= whisper.WINDOW_S for w in windows)
+
+
+def test_bias_words_are_the_trades_own_and_fit_the_prompt() -> None:
+    words = bias_words(load_lexicon())
+    assert len(words) == len(set(words)) > 200
+    assert {"Phalen's", "MCP", "crepitus"} <= set(words)
+    assert not {"hand", "the", "pain", "no"} & {w.lower() for w in words}
+
+    class Letters:
+        def encode(self, text: str, add_special_tokens: bool) -> SimpleNamespace:
+            return SimpleNamespace(ids=list(text))
+
+    prompt = whisper._within(words, Letters())
+    assert 100 < len(prompt) <= whisper.PROMPT_TOKENS
+    assert prompt == ", ".join(words[: prompt.count(",") + 1])
+
+
+def test_fetching_announces_first_and_leaves_no_half_model(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+
+    def half(_name: str, folder: Path) -> None:
+        assert said, "announced before anything is fetched"
+        (folder / "config.json").touch()
+
+    monkeypatch.setattr(fetching, "_download", half)
+    with pytest.raises(RecogniserUnavailable, match="incomplete"):
+        fetch_model("small.en", tmp_path, said.append)
+    assert "485 MB" in said[0]
+    assert not (tmp_path / "whisper-small.en").exists()
+
+    def rest(_name: str, folder: Path) -> None:
+        assert (folder / "config.json").exists(), "goes on where it stopped"
+        for name in whisper.NEEDED:
+            (folder / name).touch()
+
+    monkeypatch.setattr(fetching, "_download", rest)
+    place = fetch_model("small.en", tmp_path, said.append)
+    assert model_problem(place) is None
+    monkeypatch.setattr(fetching, "_download", lambda *_: pytest.fail("fetched again"))
+    assert fetch_model("small.en", tmp_path, said.append) == place
+
+
+def test_fetching_refuses_what_it_does_not_know_and_where_it_cannot_write(tmp_path: Path) -> None:
+    with pytest.raises(RecogniserUnavailable, match=r"tiny\.en"):
+        fetch_model("enormous", tmp_path, lambda _: None)
+    (tmp_path / "file").touch()
+    with pytest.raises(OutputError, match="cannot be written"):
+        fetch_model("tiny.en", tmp_path / "file", lambda _: None)
+    assert min(SIZES_MB.values()) > 50

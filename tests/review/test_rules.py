@@ -1,0 +1,313 @@
+"""The rules of review: what may be decided, how, and that nothing else leads to a note."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from scripted import LEXICON, WHEN, WHO, Script, check, info, invented_examination, word
+
+from dictation.errors import RecordError, ReviewError
+from dictation.record import DraftRecord
+from dictation.review.checksum import record_checksum
+from dictation.review.grouping import group_fields
+from dictation.review.opening import journal_path, open_review
+from dictation.review.records import CompleteRecord, SignedRecord
+from dictation.review.rules import Review
+
+
+def _decide_all(review: Review) -> None:
+    for name in list(review.state.pending):
+        try:
+            review.confirm(name, WHO, WHEN)
+        except ReviewError:
+            review.amend(name, {"side": "left"}, WHO, WHEN)
+    for index in list(review.state.uncleared):
+        review.clear(index, WHO, WHEN)
+
+
+def test_nothing_is_decided_to_begin_with(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    assert len(review.state.pending) == 11
+    assert review.state.uncleared == [0]
+    assert not journal_path(tmp_path / "invented.draft.json").exists()
+
+
+def test_confirming_keeps_who_when_and_the_sentence(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.confirm("f2", WHO, WHEN)
+    decision = review.state.fields["f2"]
+    assert (decision.state, decision.who, decision.time) == ("confirmed", WHO, WHEN)
+    assert decision.sentence == "Mild swelling on the dorsal aspect of the RIGHT wrist"
+
+
+def test_amending_keeps_the_first_value_and_the_evidence(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.amend("f6", {"value": 54.0}, WHO, WHEN)
+    decision = review.state.fields["f6"]
+    assert decision.first is not None
+    assert (decision.first.value, decision.field.value, decision.state) == (45.0, 54.0, "amended")
+    assert decision.field.evidence == decision.first.evidence
+    entry = review.journal.entries[-1]
+    assert (entry.before["changes"], entry.after["changes"]) == ({"value": 45.0}, {"value": 54.0})
+
+
+@pytest.mark.parametrize(
+    ("field", "changes", "why"),
+    [
+        ("f9", {"status": "present"}, "positive, negative"),
+        ("f9", {"digit": "ring"}, "takes no digit"),
+        ("f6", {"value": 400.0}, "plausible"),
+        ("f6", {"low": 50.0, "high": 20.0}, "lower number"),
+        ("f6", {"value": 45.0}, "already"),
+        ("f6", {"value": "54"}, "does not fit"),
+        ("f6", {"value": float("nan")}, "does not fit"),
+        ("f2", {"joint": "pip", "digit": "thumb"}, "cannot be that"),
+        ("f2", {"status": None}, "needs a status"),
+        ("f6", {"evidence": []}, "takes no evidence"),
+        ("f6", {"flags": []}, "takes no flags"),
+        ("f11", {"qualifier": "by day"}, "side"),
+    ],
+)
+def test_an_amendment_that_does_not_fit_is_refused_and_writes_nothing(
+    tmp_path: Path, field: str, changes: dict[str, Any], why: str
+) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match=why):
+        review.amend(field, changes, WHO, WHEN)
+    assert review.journal.entries == ()
+    assert review.state.fields[field].state == "pending"
+
+
+def test_an_implausible_number_is_kept_only_when_insisted_on_and_is_flagged(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.amend("f6", {"value": 120.0}, WHO, WHEN, accept_implausible=True)
+    assert [flag.code for flag in review.state.fields["f6"].field.flags] == ["out_of_range"]
+
+
+def test_pounds_are_judged_as_kilograms(tmp_path: Path) -> None:
+    script = Script()
+    script.say("grip_strength", "grip twenty", side="right", value=20.0, unit="kg")
+    review = script.review(tmp_path)
+    review.amend("f1", {"value": 150.0, "unit": "[lb_av]"}, WHO, WHEN)  # 68 kg; 150 kg would be implausible
+    assert review.state.fields["f1"].sentence == "Grip strength on the RIGHT: 150 pounds"
+
+
+def test_a_field_without_its_side_cannot_be_confirmed_but_can_be_given_one(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="No side"):
+        review.confirm("f11", WHO, WHEN)
+    review.amend("f11", {"side": "left"}, WHO, WHEN)
+    assert review.state.fields["f11"].sentence == "Splint or cast at the LEFT wrist, at night"
+
+
+def test_a_field_without_an_answer_cannot_be_confirmed(tmp_path: Path) -> None:
+    script = Script()
+    script.say("occupation", "works as a")
+    review = script.review(tmp_path)
+    assert word(review.draft.fields[0]) == "Occupation: (no answer understood)"
+    with pytest.raises(ReviewError, match="No answer"):
+        review.confirm("f1", WHO, WHEN)
+    review.amend("f1", {"qualifier": "carpenter"}, WHO, WHEN)
+    assert review.state.fields["f1"].sentence == "Occupation: carpenter"
+
+
+def test_no_side_can_be_said_outright(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.amend("f11", {"side": None}, WHO, WHEN)
+    assert review.state.fields["f11"].state == "amended"
+    assert "(no side)" in (review.state.fields["f11"].sentence or "")
+
+
+def test_rejecting_needs_a_reason_and_takes_the_field_out(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="reason"):
+        review.reject("f2", "  ", WHO, WHEN)
+    review.reject("f2", "the patient said that", WHO, WHEN)
+    assert review.state.fields["f2"].state == "rejected"
+    with pytest.raises(ReviewError, match="rejected"):
+        review.amend("f2", {"severity": "severe"}, WHO, WHEN)
+
+
+def test_a_field_added_by_hand_is_marked_and_can_come_from_unplaced_speech(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    name = review.add(
+        "pisotriquetral_grind_test", {"side": "right", "status": "positive"}, WHO, WHEN, unplaced=0
+    )
+    assert review.state.fields[name].added
+    assert review.state.fields[name].field.evidence == []
+    assert review.state.uncleared == []
+    review.undo(WHO, WHEN)
+    assert name not in review.state.fields
+    assert review.state.uncleared == [0]
+    assert review.add("phalen_test", {"side": "left", "status": "negative"}, WHO, WHEN) != name
+
+
+def test_a_field_added_by_hand_needs_its_side_said(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="needs a side"):
+        review.add("phalen_test", {"status": "negative"}, WHO, WHEN)
+
+
+def test_undo_is_a_new_entry_and_the_undone_one_stays(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.confirm("f2", WHO, WHEN)
+    review.amend("f2", {"severity": "severe"}, WHO, WHEN)
+    review.undo(WHO, WHEN)
+    assert (review.state.fields["f2"].state, review.state.fields["f2"].field.severity) == (
+        "confirmed",
+        "mild",
+    )
+    review.undo(WHO, WHEN)
+    assert review.state.fields["f2"].state == "pending"
+    with pytest.raises(ReviewError, match="no decision"):
+        review.undo(WHO, WHEN)
+    assert [e.what for e in review.journal.entries] == ["opened", "confirmed", "amended", "undone", "undone"]
+
+
+def test_a_group_is_confirmed_and_undone_as_one(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.confirm_group(["f3", "f4"], ["f3", "f4"], WHO, WHEN)
+    assert {review.state.fields[n].state for n in ("f3", "f4")} == {"confirmed"}
+    assert set(review.undo(WHO, WHEN)) == {"f3", "f4"}
+    assert {review.state.fields[n].state for n in ("f3", "f4")} == {"pending"}
+
+
+def test_a_group_must_have_been_shown_and_be_of_one_part_and_side(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="shown"):
+        review.confirm_group(["f3", "f4"], ["f3"], WHO, WHEN)
+    with pytest.raises(ReviewError, match="one side"):
+        review.confirm_group(["f3", "f5"], ["f3", "f5"], WHO, WHEN)
+    assert review.journal.entries == ()
+
+
+_NEVER_IN_A_GROUP: list[tuple[str, dict[str, Any]]] = [
+    ("swelling", {"status": "present"}),
+    ("phalen_test", {"status": "positive"}),
+    ("phalen_test", {"status": "equivocal"}),
+    ("phalen_test", {"status": "not_assessed"}),
+    ("radial_pulse", {"status": "absent"}),
+    ("light_touch", {"status": "absent"}),
+    ("light_touch", {"status": "reduced"}),
+    ("tendon_integrity", {"status": "absent"}),
+    ("wrist_flexion", {"value": 70.0, "unit": "deg"}),
+    ("capillary_refill_time", {"status": "normal", "value": 2.0, "unit": "s"}),
+    ("swelling", {"status": "absent", "qualifier": "now"}),
+    ("swelling", {"status": "absent", "occasion": "after reduction"}),
+    ("swelling", {"status": "absent", "flags": [check("low_recognition")]}),
+    ("swelling", {"status": "absent", "flags": [info("copied_side")]}),
+    ("wrist_flexion", {"status": "normal", "flags": [info("expanded")]}),
+    ("carpal_tunnel_syndrome", {"status": "absent"}),
+    ("radiographs", {"status": "absent"}),
+    ("reported_pain", {"status": "absent"}),
+]
+
+
+@pytest.mark.parametrize(("concept", "keys"), _NEVER_IN_A_GROUP)
+def test_what_is_never_decided_in_a_group(tmp_path: Path, concept: str, keys: dict[str, Any]) -> None:
+    script = Script()
+    names = [
+        script.say(concept, "said once", side="right", **keys),
+        script.say(concept, "said twice", side="right", **keys),
+    ]
+    review = script.review(tmp_path)
+    assert group_fields(review.draft.fields, LEXICON) == []
+    with pytest.raises(ReviewError, match="plain negatives"):
+        review.confirm_group(names, names, WHO, WHEN)
+    assert review.journal.entries == ()
+
+
+def test_each_part_and_side_is_a_group_of_its_own() -> None:
+    script = Script()
+    for side in ("right", "left"):
+        for concept in ("swelling", "scar"):
+            script.say(concept, "no", side=side, status="absent")
+        script.say("tenderness", "no", side=side, status="absent")
+    groups = group_fields(script.fields, LEXICON)
+    assert [[f.id for f in group] for group in groups] == [["f1", "f2"], ["f4", "f5"]]
+
+
+def test_contradictions_are_found_after_a_change_of_side(tmp_path: Path) -> None:
+    script = Script()
+    script.say("phalen_test", "positive", side="right", status="positive")
+    script.say("phalen_test", "negative", side="left", status="negative")
+    review = script.review(tmp_path)
+    changed = review.amended("f2", {"side": "right"})
+    assert [field.id for field in review.contradictions(changed)] == ["f1"]
+    assert review.contradictions(review.state.fields["f2"].field) == []
+
+
+def test_only_review_makes_complete_and_signed_records(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    _decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN)
+    with pytest.raises(ReviewError):
+        CompleteRecord(review.draft, "0" * 64, (), object())
+    with pytest.raises(ReviewError):
+        SignedRecord(signed.complete, signed.signature, "0" * 64, object())
+
+
+def test_signing_freezes_the_record_under_a_checksum(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    _decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN, examined="2025-03-04 14:00")
+    signed.verify()
+    assert signed.head == review.journal.entries[-1].hash
+    for act in (
+        lambda: review.undo(WHO, WHEN),
+        lambda: review.amend("f6", {"value": 50.0}, WHO, WHEN),
+        lambda: review.add("phalen_test", {"side": "left", "status": "negative"}, WHO, WHEN),
+        lambda: review.sign("Dr B", "Hand surgeon", WHEN),
+    ):
+        with pytest.raises(ReviewError, match="signed"):
+            act()
+    signed.complete.decisions[1].field.side = "left"
+    with pytest.raises(RecordError, match="not what was signed"):
+        signed.verify()
+    review.signed().verify()  # the review keeps its own copy
+
+
+def test_a_signed_record_is_the_same_when_opened_again(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    _decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN)
+    again = open_review(tmp_path / "invented.draft.json", LEXICON, word).signed()
+    assert (again.signature, again.head) == (signed.signature, signed.head)
+    assert record_checksum(again.complete, again.signature.program_version) == signed.signature.checksum
+
+
+@pytest.mark.parametrize(("signer", "role"), [("", "Surgeon"), ("Dr A", " ")])
+def test_a_signature_needs_name_and_role(tmp_path: Path, signer: str, role: str) -> None:
+    review = invented_examination().review(tmp_path)
+    _decide_all(review)
+    with pytest.raises(ReviewError, match="name and role"):
+        review.sign(signer, role, WHEN)
+    assert review.state.signature is None
+
+
+def test_the_journal_of_another_draft_is_refused(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.confirm("f2", WHO, WHEN)
+    path = tmp_path / "invented.draft.json"
+    data = json.loads(path.read_text())
+    data["fields"][1]["side"] = "left"
+    path.write_text(json.dumps(data))
+    with pytest.raises(RecordError, match="another version"):
+        open_review(path, LEXICON, word)
+
+
+def test_a_decision_needs_a_name(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="name"):
+        review.confirm("f2", " ", WHEN)
+
+
+def test_states_are_values_that_cannot_be_changed(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        review.state.fields["f1"].state = "confirmed"  # type: ignore[misc]  # the point of the test
+    assert isinstance(review.draft, DraftRecord)

@@ -1,0 +1,183 @@
+"""Scripted drafts for the tests of review and note: invented statements, built from the record's own classes.
+
+No recogniser and no extraction is involved, so a test of the rules fails only for the rules.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from dictation.lexicon.loading import load_lexicon
+from dictation.note.wording import word_field
+from dictation.record import (
+    Corrected,
+    DraftRecord,
+    Evidence,
+    Flag,
+    FlagCode,
+    HeardWord,
+    RecordField,
+    Source,
+    TranscriptRecord,
+    Unplaced,
+)
+from dictation.review.journal import Journal, Moment
+from dictation.review.opening import journal_path, open_review
+from dictation.review.rules import Review
+
+SHIPPED = load_lexicon()
+LEXICON = replace(SHIPPED, concepts={name: replace(c, wording={}) for name, c in SHIPPED.concepts.items()})
+"""The shipped lexicon without the entries' own wordings, so that sentences here change with wording.yaml
+alone.
+"""
+
+WHO = "Dr A. Invented"
+WHEN = Moment("2025-03-04T13:30:00Z", 60)
+
+
+def word(field: RecordField) -> str:
+    """Return the sentence of a field by the shipped lexicon."""
+    return word_field(field, LEXICON)
+
+
+def check(code: str, message: str = "A doubt.") -> Flag:
+    """Return a flag that asks to look."""
+    return Flag(code=FlagCode(code), level="check", message=message)
+
+
+def info(code: str, message: str = "A remark.") -> Flag:
+    """Return a flag that only says how a value came about."""
+    return Flag(code=FlagCode(code), level="info", message=message)
+
+
+class Script:
+    """A draft under construction."""
+
+    def __init__(self) -> None:
+        self.words: list[HeardWord] = []
+        self.fields: list[RecordField] = []
+        self.unplaced: list[Unplaced] = []
+
+    def say(self, concept: str, said: str, **keys: Any) -> str:
+        """Add a statement resting on the words said, half a second each; return its id."""
+        entry = LEXICON.concepts[concept]
+        start = len(self.words)
+        for text in said.split():
+            at = len(self.words) * 0.5
+            self.words.append(HeardWord(said=text, start=at, end=at + 0.4, probability=0.9))
+        evidence = Evidence(
+            role="statement",
+            said=said,
+            corrected=said,
+            words=(start, len(self.words)),
+            start=start * 0.5,
+            end=len(self.words) * 0.5,
+        )
+        values = {"joint": entry.joint, "digit": entry.digit, "structure": entry.structure, **keys}
+        field = RecordField.model_validate(
+            {
+                "id": f"f{len(self.fields) + 1}",
+                "part": entry.part,
+                "concept": concept,
+                "evidence": [evidence],
+                "confidence": 0.9,
+                **values,
+            }
+        )
+        self.fields.append(field)
+        return field.id
+
+    def leave(self, text: str, reason: str = "looks clinical, but no concept was found") -> int:
+        """Add a stretch of unplaced speech; return its index."""
+        self.unplaced.append(Unplaced(text=text, start=1.0, end=2.0, reason=reason))
+        return len(self.unplaced) - 1
+
+    def draft(self) -> DraftRecord:
+        """Return the draft."""
+        corrected = [
+            Corrected.model_validate({"text": w.said, "from": (i, i + 1)}) for i, w in enumerate(self.words)
+        ]
+        return DraftRecord(
+            source=Source(
+                name="invented.wav",
+                sha256="0" * 64,
+                duration_s=60.0,
+                recogniser="scripted",
+                model=None,
+                program_version="0.0.0",
+                lexicon_version=LEXICON.version,
+            ),
+            transcript=TranscriptRecord(words=self.words, corrected=corrected),
+            fields=self.fields,
+            unplaced=self.unplaced,
+        )
+
+    def review(self, folder: Path, name: str = "invented") -> Review:
+        """Write the draft into folder and return its review, opened as the commands open it."""
+        path = folder / f"{name}.draft.json"
+        path.write_text(self.draft().model_dump_json(), encoding="utf-8")
+        return open_review(path, LEXICON, word)
+
+
+def invented_examination() -> Script:
+    """Return a short invented examination: doubts, positives, numbers, plain negatives, a plan, unplaced
+    speech.
+    """
+    script = Script()
+    script.say("hand_dominance", "right handed", side="right")
+    script.say(
+        "swelling",
+        "mild swelling dorsally",
+        side="right",
+        joint="wrist",
+        aspect="dorsal",
+        status="present",
+        severity="mild",
+    )
+    script.say("erythema", "no redness", side="right", status="absent", flags=[info("side_carried")])
+    script.say("scar", "no scars", side="right", status="absent", flags=[info("side_carried")])
+    script.say("deformity", "no deformity", side="left", status="absent")
+    script.say("wrist_extension", "extension forty five", side="right", value=45.0, unit="deg", mode="active")
+    script.say("elbow_extension", "lacks twenty degrees of extension", side="left", value=-20.0, unit="deg")
+    script.say(
+        "abductor_pollicis_brevis_power",
+        "APB four plus",
+        side="right",
+        value=4.0,
+        unit="{score}",
+        grade_sign="+",
+    )
+    script.say(
+        "phalen_test",
+        "felons test positive",
+        side="right",
+        status="positive",
+        flags=[check("term_corrected", "“felons test” was read as “Phalen's test”.")],
+    )
+    script.say(
+        "carpal_tunnel_syndrome",
+        "suspected carpal tunnel syndrome",
+        side="right",
+        status="present",
+        certainty="suspected",
+    )
+    script.say(
+        "splint",
+        "a wrist splint at night",
+        status="present",
+        joint="wrist",
+        qualifier="at night",
+        flags=[check("side_missing", "No side was said for the splint.")],
+    )
+    script.leave("and the um pisotriquetral something")
+    return script
+
+
+def in_memory(script: Script, folder: Path) -> Review:
+    """Return a review whose journal is in folder but whose draft was never written."""
+    draft = script.draft()
+    checksum = hashlib.sha256(draft.model_dump_json().encode()).hexdigest()
+    return Review(draft, checksum, Journal(journal_path(folder / "m.draft.json")), LEXICON, word)

@@ -1,0 +1,174 @@
+"""Sound from any file, each bad file a sentence; and where in it somebody speaks."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from dictation import audio
+from dictation.audio import Samples, find_speech, read_audio
+from dictation.errors import AudioError, InputError
+from sounds_for_tests import SAMPLES, sample_part, tone, write_sound
+
+KINDS = [  # suffix, codec, rate, channels
+    ("wav", "pcm_s16le", 8000, 1),
+    ("wav", "pcm_s24le", 44100, 2),
+    ("wav", "pcm_f32le", 96000, 1),
+    ("flac", "flac", 22050, 2),
+    ("ogg", "libopus", 48000, 1),
+    ("m4a", "aac", 44100, 2),
+    ("mp3", "libmp3lame", 44100, 2),
+    ("mka", "flac", 16000, 1),
+]
+
+
+@pytest.mark.parametrize(("suffix", "codec", "rate", "channels"), KINDS)
+def test_any_container_codec_rate_and_channels(tmp_path: Path, suffix: str, codec: str, rate: int, channels: int) -> None:
+    path = write_sound(tmp_path / f"tone.{suffix}", tone(1.5, rate, channels), rate, codec)
+    samples = read_audio(path)
+    assert samples.rate_hz == 16_000
+    assert samples.duration_s == pytest.approx(1.5, abs=0.11)  # lossy codecs pad
+    assert samples.mixed_down is (channels == 2)
+    middle = samples.values[4000:20000]
+    assert middle.dtype == np.float32
+    loudest_hz = np.argmax(np.abs(np.fft.rfft(middle))) * 16_000 / len(middle)
+    assert loudest_hz == pytest.approx(440, abs=2)
+    assert np.sqrt(np.mean(middle**2)) == pytest.approx(0.5 / np.sqrt(2), rel=0.05)
+
+
+def test_channels_are_averaged(tmp_path: Path) -> None:
+    sound = tone(1, 16_000, 2)
+    sound[1] = 0
+    samples = read_audio(write_sound(tmp_path / "left_only.wav", sound, 16_000, "pcm_s16le"))
+    assert samples.mixed_down
+    assert np.max(np.abs(samples.values)) == pytest.approx(0.25, rel=0.05)
+
+
+def test_same_file_same_samples(tmp_path: Path) -> None:
+    path = write_sound(tmp_path / "a.flac", tone(0.5, 16_000), 16_000, "flac")
+    first, second = read_audio(path), read_audio(path)
+    assert first.sha256 == second.sha256
+    assert np.array_equal(first.pcm, second.pcm)
+
+
+def half(path: Path) -> Path:
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    return path
+
+
+def test_bad_files_are_told_apart(tmp_path: Path) -> None:
+    sound = tone(3, 16_000)
+    (tmp_path / "empty.wav").touch()
+    (tmp_path / "letter.wav").write_text("Dear Doctor, thank you for your letter. " * 50)
+    (tmp_path / "noise.mp3").write_bytes(np.random.default_rng(1).bytes(40_000))
+    no_samples = tmp_path / "no_samples.wav"
+    with wave.open(str(no_samples), "wb") as file:
+        file.setparams((1, 2, 16_000, 0, "NONE", ""))
+    cases = {
+        tmp_path / "missing.wav": (InputError, "There is no file"),
+        tmp_path: (InputError, "is a folder"),
+        tmp_path / "empty.wav": (AudioError, "is empty"),
+        tmp_path / "letter.wav": (AudioError, "not sound that can be read"),
+        tmp_path / "noise.mp3": (AudioError, "is"),
+        no_samples: (AudioError, "no sound"),
+        half(write_sound(tmp_path / "cut.ogg", sound, 48_000, "libopus")): (AudioError, "breaks off"),
+        half(write_sound(tmp_path / "cut.flac", sound, 16_000, "flac")): (AudioError, "breaks off|damaged"),
+        half(write_sound(tmp_path / "cut.wav", sound, 16_000, "pcm_s16le")): (AudioError, "breaks off"),
+        half(write_sound(tmp_path / "cut.mp3", sound, 16_000, "libmp3lame")): (AudioError, "breaks off|damaged"),
+        half(write_sound(tmp_path / "cut.mka", sound, 16_000, "flac")): (AudioError, "breaks off|damaged"),
+        half(write_sound(tmp_path / "cut.m4a", sound, 16_000, "aac")): (AudioError, "not sound that can be read|breaks off"),
+    }
+    assert len(cases) == 12
+    for path, (kind, sentence) in cases.items():
+        with pytest.raises(kind, match=sentence) as caught:
+            read_audio(path)
+        assert type(caught.value) is kind, path
+        assert str(caught.value).endswith(".")
+        assert "; " in str(caught.value), "says what to do next"
+
+
+def test_a_picture_is_not_sound(tmp_path: Path) -> None:
+    path = tmp_path / "film.mkv"
+    import av
+
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("mpeg4", rate=25)
+        stream.width = stream.height = 64
+        stream.pix_fmt = "yuv420p"
+        for _ in range(5):
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(np.zeros((64, 64, 3), np.uint8))))
+        container.mux(stream.encode(None))
+    with pytest.raises(AudioError, match="no sound in it"):
+        read_audio(path)
+
+
+def test_a_damaged_middle_is_not_read_over(tmp_path: Path) -> None:
+    path = write_sound(tmp_path / "hurt.flac", tone(6, 16_000), 16_000, "flac")
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 2000] = b"\xa5" * 2000
+    path.write_bytes(data)
+    with pytest.raises(AudioError):
+        read_audio(path)
+
+
+def recording(values: np.ndarray) -> Samples:
+    return Samples((values * 32767).astype(np.int16), "0" * 64)
+
+
+def test_silence_and_noise_hold_no_speech() -> None:
+    draw = np.random.default_rng(5)
+    assert find_speech(recording(np.zeros(16_000 * 5))) == []
+    assert find_speech(recording(draw.standard_normal(16_000 * 20).clip(-4, 4) * 0.05)) == []
+    assert find_speech(recording(np.zeros(100))) == []
+
+
+def test_speech_is_found_and_pauses_part_it() -> None:
+    samples = sample_part("small_talk_only", 0, 20)
+    segments = find_speech(samples)
+    assert len(segments) >= 4
+    spoken_s = sum(s.end - s.start for s in segments)
+    assert 0.6 < spoken_s / samples.duration_s < 1
+    for one, after in zip(segments, segments[1:], strict=False):
+        assert 0 <= one.start < one.end <= after.start
+    assert segments[-1].end <= samples.duration_s
+
+
+def test_block_length_changes_no_segment(monkeypatch: pytest.MonkeyPatch) -> None:
+    samples = sample_part("self_corrections", 0, 20)
+    whole = find_speech(samples)
+    for frames in (1, 7, 100):
+        monkeypatch.setattr(audio, "BLOCK_FRAMES", frames)
+        assert find_speech(samples) == whole
+
+
+def test_long_speech_is_cut_without_loss(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(audio, "LONGEST_SEGMENT_S", 2.0)
+    samples = sample_part("normal_hand", 0, 20)
+    segments = find_speech(samples)
+    assert all(s.end - s.start <= 2.0 + 2 * audio.PADDING_S + 0.05 for s in segments)
+    assert all(a.end <= b.start for a, b in zip(segments, segments[1:], strict=False))
+
+
+@pytest.mark.slow
+def test_two_hours_stay_under_the_memory_bound(tmp_path: Path) -> None:
+    path = tmp_path / "long.wav"
+    once = read_audio(SAMPLES / "small_talk_only.opus").pcm.tobytes()
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, 16_000, 0, "NONE", ""))
+        for _ in range(2 * 3600 * 32_000 // len(once) + 1):
+            file.writeframesraw(once)
+    code = (
+        "import resource,sys; from pathlib import Path; from dictation.audio import find_speech, read_audio\n"
+        "s = read_audio(Path(sys.argv[1])); n = len(find_speech(s))\n"
+        "print(s.duration_s, n, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], check=True, capture_output=True, text=True)
+    seconds, segments, peak_mb = map(float, done.stdout.split())
+    assert seconds >= 7200
+    assert segments > 1000
+    assert peak_mb < 500  # the decoders, 130 MB, come on top
