@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 import wave
@@ -9,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from sounds_for_tests import SAMPLES, sample_part, tone, write_sound
 
 from dictation import audio
 from dictation.audio import Samples, find_speech, read_audio
 from dictation.errors import AudioError, InputError
-from sounds_for_tests import SAMPLES, sample_part, tone, write_sound
 
 KINDS = [  # suffix, codec, rate, channels
     ("wav", "pcm_s16le", 8000, 1),
@@ -133,7 +134,7 @@ def test_speech_is_found_and_pauses_part_it() -> None:
     assert len(segments) >= 4
     spoken_s = sum(s.end - s.start for s in segments)
     assert 0.6 < spoken_s / samples.duration_s < 1
-    for one, after in zip(segments, segments[1:], strict=False):
+    for one, after in itertools.pairwise(segments):
         assert 0 <= one.start < one.end <= after.start
     assert segments[-1].end <= samples.duration_s
 
@@ -151,7 +152,7 @@ def test_long_speech_is_cut_without_loss(monkeypatch: pytest.MonkeyPatch) -> Non
     samples = sample_part("normal_hand", 0, 20)
     segments = find_speech(samples)
     assert all(s.end - s.start <= 2.0 + 2 * audio.PADDING_S + 0.05 for s in segments)
-    assert all(a.end <= b.start for a, b in zip(segments, segments[1:], strict=False))
+    assert all(a.end <= b.start for a, b in itertools.pairwise(segments))
 
 
 @pytest.mark.slow

@@ -18,6 +18,8 @@ from dictation.lexicon.entries import Concept, Lexicon
 
 SENSATION = {"gross_sensation", "light_touch", "pinprick_sensation"}
 TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
+TOLD = set("seated sitting supine rested resting exposed lying positioned patient he she with is are was were".split())
+"""Words that tell of a position; "hands on the pillow" by itself is more often said to the patient."""
 PAST = {"after", "following", "since", "post", "previous", "old"}
 JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
 
@@ -103,6 +105,8 @@ class Namer:
                 Named(concepts[self.test_of[s.structure or ""]], (s,), {"status": "negative" if st_absent else "positive"})
                 for s in ligaments
             ]
+        if concept.id == "patient_position" and not TOLD & {*before, *surface.split(), *st.words}:
+            return []
         if concept.kind in {"impression", "plan"} and PAST & set(before[-4:]):
             return []
         graded = any(grade(n) for n in st.numbers)

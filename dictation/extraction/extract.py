@@ -12,12 +12,13 @@ from functools import lru_cache
 from dictation.extraction.assembly import Assembler
 from dictation.extraction.concepts import Namer
 from dictation.extraction.items import Item, build_items
+from dictation.extraction.lines import split_lines
 from dictation.extraction.made import Made
 from dictation.extraction.matching import Mention, TermMatcher
 from dictation.extraction.numbers import find_numbers
 from dictation.extraction.positions import find_positions
 from dictation.extraction.sides import ordinary_word
-from dictation.extraction.speech import REASONS, Clause, classify, split_lines
+from dictation.extraction.speech import REASONS, Clause, classify
 from dictation.extraction.statements import Builder
 from dictation.extraction.tokens import Token, tokenise
 from dictation.lexicon.entries import Lexicon

@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 
 from dictation.lexicon.trigram import END, START, Bigrams, Model, arpa
 
-TEXT = [s.split() for s in ("no swelling", "no swelling or redness", "no redness", "tender over the wrist", "the wrist is tender")]
+TEXT = [
+    s.split() for s in ("no swelling", "no swelling or redness", "no redness", "tender over the wrist", "the wrist is tender")
+]
 TALK = [s.split() for s in ("how is the wrist", "come in", "come in and sit", "is it tender")]
 WORDS = frozenset(w for s in (*TEXT, *TALK) for w in s)
 CONTEXTS = [(START, "no"), ("no", "swelling"), ("the", "wrist"), ("tender", "no"), ("sit", "wrist"), (START, "come")]

@@ -37,9 +37,7 @@ class Scripted:
         return self.said or None
 
     def seg(self) -> list[SimpleNamespace]:
-        return [
-            SimpleNamespace(word=w, start_frame=a, end_frame=b, prob=p, lscore=0.98) for w, a, b, p in self.said
-        ]
+        return [SimpleNamespace(word=w, start_frame=a, end_frame=b, prob=p, lscore=0.98) for w, a, b, p in self.said]
 
     def lookup_word(self, word: str) -> str | None:
         return {"no": "N OW", "swelling(2)": "S W EH L IH NG", "i": "AY"}.get(word)
@@ -54,7 +52,13 @@ def recogniser(words: list[tuple[str, int, int, float]], loop: list[tuple[str, i
     return made
 
 
-AGREED_WORDS = [("<s>", 0, 9, 1.0), ("no", 10, 29, 1.0), ("<sil>", 30, 65, 1.0), ("swelling(2)", 66, 125, 1.0), ("</s>", 126, 130, 1.0)]
+AGREED_WORDS = [
+    ("<s>", 0, 9, 1.0),
+    ("no", 10, 29, 1.0),
+    ("<sil>", 30, 65, 1.0),
+    ("swelling(2)", 66, 125, 1.0),
+    ("</s>", 126, 130, 1.0),
+]
 AGREED_LOOP = [("SIL", 0, 9, 1.0), ("N", 10, 19, 1.0), ("OW", 20, 29, 1.0), ("SIL", 30, 65, 1.0)] + [
     (p, 66 + 10 * i, 75 + 10 * i, 1.0) for i, p in enumerate("S W EH L IH NG".split())
 ]
