@@ -14,7 +14,7 @@ from dictation.transcript import CorrectedTranscript
 
 LOW_PROBABILITY = 0.6
 """Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
-NEAR_CERTAIN = 0.12
+NEAR_CERTAIN = 0.08
 """Sound distance up to which a corrected term is taken as near certain."""
 SAME = ("concept", "side", "digit", "joint", "structure", "aspect", "mode", "trial", "position", "occasion")
 SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")

@@ -56,10 +56,6 @@ NEVER: dict[str, set[str]] = {
 """Rooms of lower rank that a room keeps apart from all the same."""
 
 PART_OF = {
-    "candidates": "correction",
-    "frames": "correction",
-    "heard": "correction",
-    "judging": "correction",
     "phones": "sounds",
     "letters": "sounds",
 }

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp
 
-from dictation.frames import expected
+from dictation.correction.frames import expected
 from dictation.lexicon.sound_index import SMALL, Target
 
 NAMES = (

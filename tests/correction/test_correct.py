@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dictation.correction import correct
+from dictation.correction.correct import correct
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.sound_index import NEVER_BY_SOUND, key
 from dictation.transcript import Transcript, Word, read_text
@@ -15,7 +15,7 @@ from dictation.transcript import Transcript, Word, read_text
 LEXICON = load_lexicon()
 CASES = [
     json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "mishearings.jsonl").read_text(encoding="utf-8").splitlines()
+    for line in (Path(__file__).parents[1] / "cases" / "mishearings.jsonl").read_text(encoding="utf-8").splitlines()
 ]
 TRADE = [
     "felons",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from dictation.frames import telling
-from dictation.judging import Stretch
+from dictation.correction.frames import telling
+from dictation.correction.judging import Stretch
 from dictation.lexicon.sound_index import NEVER_BY_SOUND, SMALL, SoundIndex, key
 from dictation.sounds import bare
 from dictation.transcript import CorrectedWord

@@ -14,10 +14,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from dictation.candidates import Candidates
-from dictation.frames import expected
-from dictation.heard import Heard
-from dictation.judging import WEIGHTS, features
+from dictation.correction.candidates import Candidates
+from dictation.correction.frames import expected
+from dictation.correction.heard import Heard
+from dictation.correction.judging import WEIGHTS, features
 from dictation.lexicon.entries import Lexicon, Term
 from dictation.lexicon.loading import lexicon_folder
 from dictation.lexicon.sound_index import (
