@@ -138,9 +138,8 @@ class Ahead(Progress):
         ids = {m.id for m in self.st.concepts}
         if not self.st.named and self.st.statuses and self.out:
             ids |= {m.id for m in self.out[-1].concepts}
-        return (
-            self._nerves_ahead() or bool(ids & {"gross_sensation", "light_touch", "pinprick_sensation"}) or bool(self.st.nerves)
-        )
+        spoken_of = any(i.endswith(("_sensation", "light_touch")) for i in ids)
+        return self._nerves_ahead() or spoken_of or bool(self.st.nerves)
 
     def _nerves_ahead(self) -> bool:
         """ "median, ulnar and radial nerve sensation normal": the list comes before its noun."""

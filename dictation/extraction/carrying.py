@@ -40,6 +40,8 @@ class Carrying:
         first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
             self.subject = st.groups[0].spots
+        elif self.subject and any(s.joint and s.joint not in {None, self.subject[0].joint} for s in spots):
+            self.subject = ()
 
     def _examined(self, st: Statement) -> None:
         """ "Examining the left hand, consent obtained": a side with a verb of examination heads what follows."""
@@ -75,6 +77,7 @@ class Carrying:
             self.carried.joint = spot.joint
         elif spot.hand:
             self.carried.joint, self.carried.heading = None, Spot()
+        self.carried.mode = st.mode if st.mode in {"active", "passive"} else None
 
     def _mere_word(self, st: Statement, spots: tuple[Spot, ...]) -> bool:
         """ "Right," and "Right." alone are more often the word than the side; a colon makes it a heading."""
@@ -94,6 +97,8 @@ class Carrying:
             self.carried.set_sides(said, (group.start, group.end))
             same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
             self.carried.opposed = bool(same_line) and before != said and len(said) == 1
+        if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
+            self.carried.heading = Spot()
         digits = {spot.digit for spot in spots if spot.digit}
         if digits:
             self.carried.digit = digits.pop() if len(digits) == 1 else None
@@ -102,6 +107,13 @@ class Carrying:
         joints = {m.keys["joint"] for m in made} - {None}
         if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
             self.carried.joint = joints.pop()
+
+    def _elsewhere(self, spot: Spot) -> bool:
+        """Whether a place leaves the one the heading named, so that the heading no longer holds."""
+        heading = self.carried.heading
+        structure = self.lexicon.structures.get(spot.structure or "")
+        away = structure is not None and heading.joint is not None and structure.region not in {heading.joint, None}
+        return away or (spot.joint is not None and heading.joint is not None and spot.joint != heading.joint)
 
     def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
         """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""

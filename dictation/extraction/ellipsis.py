@@ -17,7 +17,8 @@ class Ellipsis(Carrying):
 
     def _source(self, st: Statement) -> Said | None:
         """The earlier statement that an elliptical one continues, if what it says fits."""
-        if st.unknown:
+        seen = bool(st.statuses) and set().union(*st.statuses) == {"present"} and not st.groups
+        if st.unknown or (seen and not st.negation):
             return None
         for said in reversed(self.history[-4:]):
             concepts = [n.concept for n in said.named]

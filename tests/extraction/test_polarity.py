@@ -1,0 +1,160 @@
+"""Present or absent: what a "no" reaches, where it ends, and which words only look like one.
+
+The cases follow the parts of ConText: trigger, scope, termination, pseudo-trigger. Harkema, Dowling, Thornblade and
+Chapman 2009, J Biomed Inform 42:839-851; the algorithm's parts are quoted from memory, the phrases are ours.
+"""
+
+from __future__ import annotations
+
+import pytest
+from spoken import draft, facts, flags
+
+TRIGGERS_BEFORE = (
+    "No swelling of the left wrist.",
+    "There is no swelling of the left wrist.",
+    "No evidence of swelling of the left wrist.",
+    "Left wrist without swelling.",
+    "Nil swelling of the left wrist.",
+    "I cannot see any swelling of the left wrist.",
+    "The left wrist is not swollen.",
+    "The left wrist is no longer swollen.",
+)
+TRIGGERS_AFTER = (
+    "Swelling of the left wrist is absent.",
+    "Swelling absent in the left wrist.",
+    "Left wrist swelling not seen.",
+    "Left wrist swelling is unlikely.",
+    "Swelling of the left wrist has resolved.",
+)
+PSEUDO = (
+    "No doubt the left wrist is swollen.",
+    "No change in the left wrist swelling.",
+    "No increase in the left wrist swelling.",
+    "No problem, the left wrist is swollen.",
+)
+
+
+@pytest.mark.parametrize("said", [*TRIGGERS_BEFORE, *TRIGGERS_AFTER])
+def test_a_trigger_before_or_after_makes_a_finding_absent(said: str) -> None:
+    assert facts(said) == ["swelling left wrist absent"]
+
+
+@pytest.mark.parametrize("said", PSEUDO)
+def test_a_pseudo_trigger_denies_nothing(said: str) -> None:
+    assert facts(said) == ["swelling left wrist present"]
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("No swelling, erythema or scars over the left wrist.", {"swelling": "absent", "erythema": "absent", "scar": "absent"}),
+        ("Left hand without wasting or scars.", {"muscle_wasting": "absent", "scar": "absent"}),
+        ("Left wrist: swelling, tenderness and warmth, none.",
+         {"swelling": "absent", "tenderness": "absent", "increased_warmth": "absent"}),
+    ],
+)  # fmt: skip
+def test_the_scope_is_the_whole_list(said: str, expected: dict[str, str]) -> None:
+    assert {f.concept: f.status for f in draft(said).fields} == expected
+
+
+def test_the_scope_is_every_place_of_the_list() -> None:
+    assert facts("No tenderness over the right snuffbox, scaphoid tubercle or lunate.") == [
+        "tenderness right anatomical_snuffbox absent",
+        "tenderness right scaphoid_tubercle absent",
+        "tenderness right lunate absent",
+    ]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Left wrist not swollen but tender.",
+        "Left wrist not swollen. It is tender.",
+        "Left wrist not swollen, however it is tender.",
+        "Left wrist no swelling; tender.",
+        "No swelling of the left wrist although it is tender.",
+    ],
+)
+def test_a_contrast_or_a_stop_ends_the_scope(said: str) -> None:
+    assert {f.concept: f.status for f in draft(said).fields} == {"swelling": "absent", "tenderness": "present"}
+
+
+def test_the_next_finding_ends_the_scope_where_nothing_is_punctuated() -> None:
+    assert [f.split()[-1] for f in facts("no swelling left wrist tender over the snuffbox")] == ["absent", "present"]
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("Left Phalen's negative.", "phalen_test left negative"),
+        ("Left Phalen's is not positive.", "phalen_test left negative"),
+        ("Left Phalen's is equivocal.", "phalen_test left equivocal"),
+        ("Left median nerve sensation is not reduced.", "median_nerve_sensation left normal"),
+        ("Left median nerve sensation absent.", "median_nerve_sensation left absent"),
+        ("Left wrist non-tender.", "tenderness left wrist absent"),
+        ("Left hand muscle bulk normal.", "muscle_wasting left absent"),
+        ("Left hand cascade normal.", "resting_cascade_abnormality left absent"),
+        ("Left wrist extension not assessed.", "wrist_extension left wrist not_assessed"),
+    ],
+)
+def test_each_kind_of_concept_has_its_own_statuses(said: str, expected: str) -> None:
+    assert facts(said) == [expected]
+
+
+@pytest.mark.parametrize(
+    ("said", "status"),
+    [
+        ("Left wrist not without swelling.", "present"),
+        ("Left snuffbox is not non-tender.", "present"),
+        ("Cannot rule out swelling of the left wrist.", "present"),
+        ("No warmth normal left wrist.", "present"),
+    ],
+)
+def test_two_denials_together_ask_to_be_checked(said: str, status: str) -> None:
+    (field,) = draft(said).fields
+    assert field.status == status
+    assert ("negation_unclear", "check") in [(g.code, g.level) for g in field.flags]
+
+
+@pytest.mark.parametrize(
+    ("plain", "denied"),
+    [
+        ("Swelling of the left wrist.", "No swelling of the left wrist."),
+        ("Tenderness over the right lunate.", "No tenderness over the right lunate."),
+        ("Wasting of the left thenar eminence.", "No wasting of the left thenar eminence."),
+        ("Triggering of the right ring finger.", "No triggering of the right ring finger."),
+    ],
+)
+def test_a_trigger_changes_the_status_and_nothing_else(plain: str, denied: str) -> None:
+    (said,), (not_said,) = draft(plain).fields, draft(denied).fields
+    ours = {"status", "evidence", "id"}
+    assert said.model_dump(exclude=ours) == not_said.model_dump(exclude=ours)
+    assert (said.status, not_said.status) == ("present", "absent")
+
+
+def test_suspected_is_no_denial() -> None:
+    assert facts("Query scaphoid fracture on the right.") == ["scaphoid_fracture right scaphoid present suspected"]
+
+
+OPEN = "the result of one statement reaches its neighbour across a comma, with no check flag"
+
+
+@pytest.mark.xfail(strict=True, reason=OPEN)
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("Right wrist: no swelling, tender over the lunate.", {"swelling": "absent", "tenderness": "present"}),
+        ("Right wrist not warm, tender over the lunate.", {"increased_warmth": "absent", "tenderness": "present"}),
+        ("Right wrist no swelling, tenderness present.", {"swelling": "absent", "tenderness": "present"}),
+        ("The right wrist is swollen, tenderness is absent.", {"swelling": "present", "tenderness": "absent"}),
+        ("Left wrist swollen, Phalen's negative.", {"swelling": "present", "phalen_test": "negative"}),
+        ("The left lunate is tender. The right wrist is normal.",
+         {"tenderness": "present", "normal_examination": "present"}),
+    ],
+)  # fmt: skip
+def test_results_that_spread_too_far(said: str, expected: dict[str, str]) -> None:
+    assert {f.concept: f.status for f in draft(said).fields} == expected
+
+
+def test_flags_of_a_plain_no_are_none() -> None:
+    assert [said for said in (*TRIGGERS_BEFORE, *TRIGGERS_AFTER) if flags(said)] == []

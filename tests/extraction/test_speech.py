@@ -1,0 +1,82 @@
+"""Speech that is no statement of the clinician makes no field; where it names something clinical it is shown."""
+
+from __future__ import annotations
+
+import pytest
+from spoken import draft, facts, flags, unplaced
+
+from dictation.extraction.speech import REASONS
+
+NOT_STATEMENTS = [
+    ("command", "Hold your left wrist straight."),
+    ("command", "Remember that a positive Finkelstein's test is a sign of de Quervain's."),
+    ("announce", "Now I'm going to do Phalen's test on the left."),
+    ("announce", "Make a fist for me."),
+    ("question", "Is the left wrist tender?"),
+    ("question", "Does it hurt over the snuffbox of the right wrist?"),
+    ("question", "Can you feel this in the left little finger?"),
+    ("teaching", "A positive Phalen's test suggests carpal tunnel syndrome."),
+    ("teaching", "Wrist extension should reach eighty degrees."),
+    ("conditional", "If the left elbow is tender we will inject."),
+    ("conditional", "Unless the left wrist is swollen we will not aspirate."),
+    ("history", "Last year the right wrist was swollen."),
+    ("history", "Six months ago the left wrist was tender."),
+    ("family", "His mother had a ganglion on the right wrist."),
+    ("family", "Her sister has Dupuytren's disease of the left hand."),
+    ("other_body", "The left knee is swollen."),
+    ("patient", "I have a swelling on my left wrist."),
+    ("patient", "She says my left thumb hurts."),
+]
+
+
+@pytest.mark.parametrize(("reason", "said"), NOT_STATEMENTS)
+def test_no_field_comes_out_and_the_clinical_words_are_shown(reason: str, said: str) -> None:
+    assert facts(said) == []
+    assert unplaced(said) == [(said, REASONS[reason])]
+
+
+def test_every_reason_is_exercised() -> None:
+    assert {reason for reason, _ in NOT_STATEMENTS} == set(REASONS)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "That's the way. Lovely weather today.",
+        "Have you come far? Take a seat please.",
+        "The letter goes out on Thursday.",
+        "Thank you, that is all for now.",
+    ],
+)
+def test_ordinary_talk_is_neither_field_nor_unplaced(said: str) -> None:
+    assert (facts(said), unplaced(said)) == ([], [])
+
+
+@pytest.mark.parametrize(("_reason", "said"), NOT_STATEMENTS)
+def test_a_finding_after_it_is_still_found(_reason: str, said: str) -> None:
+    assert facts(f"{said} The right elbow is swollen.")[-1:] == ["swelling right elbow present"]
+
+
+def test_a_finding_inside_a_teaching_remark_is_the_patients() -> None:
+    said = "Extension should reach seventy on the left wrist but she only gets to fifty."
+    assert facts(said) == ["wrist_extension left wrist 50 deg"]
+    assert unplaced(said) == [("Extension should reach seventy on the left wrist", REASONS["teaching"])]
+
+
+def test_a_finding_beside_a_question_is_shown_where_it_is_not_taken() -> None:
+    said = "I can feel swelling over the left wrist, can you bend it for me?"
+    assert "swelling" in " ".join([*facts(said), *(text for text, _ in unplaced(said))])
+
+
+def test_speaking_to_the_patient_asks_to_be_checked() -> None:
+    assert facts("Your right wrist is swollen.") == ["swelling right wrist present"]
+    assert flags("Your right wrist is swollen.") == ["speaker_unclear check"]
+
+
+def test_what_the_clinician_reports_is_of_part_reported() -> None:
+    (field,) = draft("He complains of numbness in the right index finger.").fields
+    assert (field.part, field.concept, field.side, field.digit) == ("reported", "reported_numbness", "right", "index")
+
+
+def test_a_test_named_without_a_result_is_shown() -> None:
+    assert unplaced("Left wrist tender. Phalen's test.") == [("Phalen's test.", "no result was said with it")]
