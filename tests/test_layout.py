@@ -68,7 +68,6 @@ HEAVY: dict[str, set[str]] = {
     "pocketsphinx": {"recognition"},
     "av": {"audio"},
     "numpy": {"audio", "recognition"},
-    "scipy": {"audio", "recognition"},
     "rapidfuzz": {"correction"},
     "pydantic": {"record"},
     "rich": {"terminal"},

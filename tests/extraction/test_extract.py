@@ -1,0 +1,104 @@
+"""Whole dictations: evidence leads back to the words heard, ids are unique, any text can be read, in linear time."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scoring import read_cases
+from spoken import draft
+from strategies import babble
+
+from dictation import draft_from_text
+from dictation.record import DraftRecord
+
+CASES = Path(__file__).parents[1] / "cases"
+TABLE = read_cases(CASES / "phrases_tuning.jsonl")
+LONG = [*read_cases(CASES / "dictations_tuning.jsonl"), *read_cases(CASES / "dictations_more.jsonl")]
+UNRELATED = "The letter goes out on Thursday."
+
+
+def assert_sound(record: DraftRecord) -> None:
+    """Evidence slices back to its own words, corrected words to theirs, ids and runs are consistent."""
+    heard = [w.said for w in record.transcript.words]
+    for field in record.fields:
+        assert field.evidence
+        assert field.evidence[0].role == "statement"
+        for e in field.evidence:
+            i, j = e.words
+            assert 0 <= i < j <= len(heard)
+            assert " ".join(heard[i:j]) == e.said
+    assert all(0 <= i < j <= len(heard) for c in record.transcript.corrected for i, j in [c.from_])
+    ids = [field.id for field in record.fields]
+    assert len(set(ids)) == len(ids)
+    assert all(set(run.fields) <= set(ids) and run.fields for run in record.runs)
+    said = " ".join(heard)
+    assert all(u.text and u.text in said and u.reason for u in record.unplaced)
+
+
+@pytest.mark.parametrize("case", [*TABLE, *LONG], ids=lambda case: case["id"])
+def test_evidence_slices_back_to_the_words_heard(case: dict[str, str]) -> None:
+    assert_sound(draft(case["text"]))
+
+
+def test_many_fields_were_looked_at() -> None:
+    assert sum(len(draft(case["text"]).fields) for case in TABLE) > 450
+
+
+def test_drafting_again_gives_the_same_ids() -> None:
+    for case in LONG[:5]:
+        first, again = draft_from_text(case["text"]), draft_from_text(case["text"])
+        assert [f.id for f in first.fields] == [f.id for f in again.fields]
+
+
+@given(babble)
+@settings(max_examples=60, deadline=None)
+def test_any_text_is_read_without_raising(text: str) -> None:
+    assert_sound(draft_from_text(text))
+
+
+@given(st.text(max_size=3000))
+@settings(max_examples=25, deadline=None)
+def test_any_unicode_is_read_without_raising(text: str) -> None:
+    assert_sound(draft_from_text(text))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", " \n\t ", ".", "…", "\ud800 left wrist tender", "\u0000", "ﬁ ½ ٣ 三", "left " * 500, "no " * 500, "5 " * 500,
+     "to " * 300, "one hundred " * 200, "same on the right. " * 100, "scratch that " * 100, "🖐" * 50, "-" * 400, "4+" * 300],
+)  # fmt: skip
+def test_odd_text_is_read_without_raising(text: str) -> None:
+    assert_sound(draft_from_text(text))
+
+
+def test_an_unrelated_sentence_after_it_keeps_every_field() -> None:
+    changed = []
+    for case in TABLE:
+        text = case["text"].rstrip()
+        text = text if text[-1] in ".?!" else f"{text}."
+        if draft(text).fields != draft(f"{text} {UNRELATED}").fields:
+            changed.append(case["id"])
+    assert changed == []
+
+
+@pytest.mark.slow
+def test_the_time_taken_grows_with_the_words_and_no_faster() -> None:
+    """Ten times the words may take up to fourteen times as long: linear, with room for a busy machine."""
+    words = " ".join(t if (t := case["text"].rstrip())[-1] in ".?!" else f"{t}." for case in TABLE).split()
+    words *= 20_000 // len(words) + 1
+
+    def seconds(count: int, times: int) -> float:
+        took = []
+        for _ in range(times):
+            start = time.process_time()
+            draft_from_text(" ".join(words[:count]))
+            took.append(time.process_time() - start)
+        return statistics.median(took)
+
+    seconds(2_000, 1)
+    assert seconds(20_000, 3) / seconds(2_000, 5) < 14
