@@ -10,7 +10,7 @@ from dictation.extraction.made import Made, Said, overlay
 from dictation.extraction.places import Spot
 from dictation.extraction.sides import EXAMINATION, Carried
 from dictation.extraction.statement import Statement
-from dictation.extraction.tokens import Token
+from dictation.extraction.tokens import Token, written
 from dictation.lexicon.entries import Lexicon
 
 EXAMINING = frozenset(
@@ -194,4 +194,4 @@ class Carrying:
             self.carried.mode = st.mode
 
     def _words(self, start: int, end: int) -> str:
-        return " ".join(t.text for t in self.tokens[start:end])
+        return written(self.tokens[start:end])

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictation.extraction.items import Item
-from dictation.extraction.tokens import Token
+from dictation.extraction.tokens import Token, written
 
 LEADS = {"in", "at", "with"}
 POSTURES = {
@@ -51,7 +51,7 @@ def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list
     while i < len(items):
         j = _position(items, tokens, i)
         if j > i and (_after_test(out) or _leads(items, i, j)):
-            positions.append((items[i].start, " ".join(t.text for t in tokens[items[i].start : items[j - 1].end])))
+            positions.append((items[i].start, written(tokens[items[i].start : items[j - 1].end])))
             i = j
             continue
         out.append(items[i])

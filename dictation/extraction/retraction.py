@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dictation.extraction.polarity import settle_status
+from dictation.extraction.tokens import written
 from dictation.extraction.values import fits, settle_value
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
                 new.flags = [f for f in new.flags if f[0] not in {"side_carried", "side_missing"}]
         reading = next((n for n in st.numbers if fits(concept, n)), None)
         if reading is not None:
-            said = " ".join(t.text for t in assembler.tokens[reading.start : reading.end])
+            said = written(assembler.tokens[reading.start : reading.end])
             unit = new.keys.get("unit")
             negative = (new.keys.get("value") or 0) < 0
             valued = settle_value(

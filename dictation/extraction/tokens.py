@@ -38,6 +38,7 @@ class Token:
     """One word in its normal form.
 
     word: index of its corrected word. stop: punctuation after it, or "". pause: a pause or new segment before it.
+    plural: a plural s was dropped. written: its word as corrected, without punctuation.
     """
 
     text: str
@@ -45,6 +46,7 @@ class Token:
     stop: str = ""
     pause: bool = False
     plural: bool = False
+    written: str = ""
 
 
 def normalise(text: str) -> list[tuple[str, bool]]:
@@ -125,8 +127,16 @@ def tokenise(transcript: CorrectedTranscript, variants: Mapping[str, str], spell
             tokens[-1] = replace(tokens[-1], stop=stop)
         for i, (part, plural) in enumerate(parts):
             last = i == len(parts) - 1
-            tokens.append(Token(variants.get(part, part), index, stop if last else "", pause and i == 0, plural))
+            end = stop if last else ""
+            written = word.text.strip(".,;:?!\"()")
+            tokens.append(Token(variants.get(part, part), index, end, pause and i == 0, plural, written))
     return list(_join_spelled(tokens, spelled))
+
+
+def written(tokens: Sequence[Token]) -> str:
+    """Return the words of some tokens as they were corrected, each once."""
+    words = {t.word: t.written or t.text for t in tokens}
+    return " ".join(words.values())
 
 
 def _lone(transcript: CorrectedTranscript, index: int) -> bool:
