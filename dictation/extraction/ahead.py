@@ -118,7 +118,9 @@ class Ahead(Progress):
 
     def _place_follows_status(self, i: int) -> bool:
         group = read_group(self.items, i, subject=False) if i < len(self.items) else None
-        return group is not None and (self._significant(group.last) or (0, "", ""))[1] != "concept"
+        if group is None or self.items[group.last - 1].comma:
+            return group is not None
+        return (self._significant(group.last) or (0, "", ""))[1] != "concept"
 
     def _next_modifier(self, i: int) -> bool:
         return (
@@ -136,7 +138,7 @@ class Ahead(Progress):
 
     def _about_sensation(self) -> bool:
         ids = {m.id for m in self.st.concepts}
-        if not self.st.named and self.st.statuses and self.out:
+        if not self.st.named and self.out:
             ids |= {m.id for m in self.out[-1].concepts}
         spoken_of = any(i.endswith(("_sensation", "light_touch")) for i in ids)
         return self._nerves_ahead() or spoken_of or bool(self.st.nerves)

@@ -17,6 +17,8 @@ from dictation.extraction.retraction import patch
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.statement import Statement
 
+LONG_RUN = 14
+"""Of a longer run, "same on the left" copies only the part of the examination it was said in; chosen by us, no source."""
 STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
 
 
@@ -172,11 +174,12 @@ class Assembler(LineEnd):
             return
         target = targets[0]
         source: list[Made] = []
-        part = self.made[-1].concept.part
         for made in reversed(self.made):
-            if made.concept.part != part or made.keys["side"] in {None, target} or made.concept.part not in EXAMINATION:
+            if made.keys["side"] in {None, target} or made.concept.part not in EXAMINATION:
                 break
             source.append(made)
+        if len(source) > LONG_RUN:
+            source = [made for made in source if made.concept.part == source[0].concept.part]
         for made in reversed(source):
             numeric = made.keys.get("value") is not None or made.keys.get("low") is not None
             if numeric or made.concept.id in never:

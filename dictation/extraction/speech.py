@@ -201,14 +201,15 @@ def _reason(
         c.id == "conditional" and tokens[c.end - 1].text == "might" and _next_is(tokens, c.end, "be") for c in inside
     ):
         return "conditional"
-    if "question" in leads and not clinician:
+    tested = any(m.start == first and m.end - m.start > 1 for m in terms)
+    if "question" in leads and not clinician and not tested:
         return "question"
     asked_of = "announce" in by and not (
         by & {"third_person"} and all(c.id != "announce" or tokens[c.start].text == "for" for c in inside)
     )
     if asked_of and not planned and not clinician:
         return "announce"
-    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers):
+    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers, parts):
         return "command"
     if "teaching" in by or _generic(tokens, first, j, here, numbers):
         return "teaching"
@@ -249,7 +250,7 @@ def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], 
 
 
 def _is_heading_or_finding(
-    tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]
+    tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading], parts: dict[str, str]
 ) -> bool:
     """ "Grip forty two pounds" and "Look:" begin like commands and are none."""
     if tokens[first].stop in {":", "."}:
@@ -261,6 +262,8 @@ def _is_heading_or_finding(
             if any(m.end <= n.start < j for n in numbers):
                 return True
             if any(s.kind in {"status", "side"} and m.end <= s.start < j for s in here):
+                return True
+            if m.kind == "concept" and m.end - m.start > 1 and parts.get(m.id) in {"power", "special_tests"}:
                 return True
     return False
 

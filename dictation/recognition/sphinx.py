@@ -31,7 +31,7 @@ SCORE_SHIFT = 1024.0  # pocketsphinx keeps language scores shifted by ten bits
 TALK_REASON = "the sound does not agree with any words of an examination"
 # More states than this per frame cost time and change no word of the tuning sounds.
 WORD_SEARCH: dict[str, Any] = {"maxhmmpf": 10_000, "maxwpf": 20}
-PHONE_SEARCH: dict[str, Any] = {"lw": 2.0, "pip": 0.3, "beam": 1e-20, "pbeam": 1e-20, "allphone_ci": False}
+PHONE_SEARCH: dict[str, Any] = {"lw": 2.0, "pip": 0.3, "beam": 1e-20, "pbeam": 1e-20}
 
 
 class EmbeddedRecogniser:
