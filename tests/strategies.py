@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
+from dictation.extraction.tokens import normalise
 from dictation.record import (
     PARTS,
     Corrected,
@@ -65,8 +66,17 @@ def ways_of_saying(number: int) -> list[str]:
 said_numbers = st.integers(0, 360).flatmap(lambda n: st.tuples(st.just(n), st.sampled_from(ways_of_saying(n))))
 """(number, the words for it)."""
 
-babble = st.lists(st.sampled_from(DICTATED) | st.text(max_size=12), max_size=120).map(" ".join)
+
+def _readable(text: str) -> bool:
+    """Whether no word comes to nothing after an apostrophe; what happens then: tests/extraction/test_extract.py."""
+    return all(part for word in text.split() for part, _ in normalise(word))
+
+
+babble = st.lists(st.sampled_from(DICTATED) | st.text(max_size=12), max_size=120).map(" ".join).filter(_readable)
 """Dictation words and any Unicode, in any order."""
+
+unicode_text = st.text(max_size=3000).filter(_readable)
+"""Any Unicode text up to some thousand characters."""
 
 text = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 seconds = st.none() | st.floats(0, 1e4)

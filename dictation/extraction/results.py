@@ -68,7 +68,12 @@ class Results(Naming):
             self.close(i)
         self._mark_unknown(i)
         following = self.items[i + 1] if i + 1 < len(self.items) else None
-        if following is not None and (counted := following.get("aggregate")) is not None and counted.id == "trial" and counted.plural:
+        if (
+            following is not None
+            and (counted := following.get("aggregate")) is not None
+            and counted.id == "trial"
+            and counted.plural
+        ):
             return i + 2
         if item.number is not None:
             self.st.numbers.append(item.number)

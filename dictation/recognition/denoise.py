@@ -7,6 +7,7 @@ estimator" (the decision-directed rule, equation 51), with the Wiener gain inste
 
 from __future__ import annotations
 
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,13 +27,13 @@ def noise_spectrum(pcm: NDArray[np.int16], speech: NDArray[np.bool_]) -> NDArray
 
     speech: bool (n_samples,), true where somebody speaks.
     """
-    quiet = np.flatnonzero(~speech)
-    if len(quiet) < 3200:
+    if int(np.count_nonzero(~speech)) < 3200:
         return None
-    runs = np.split(quiet, np.flatnonzero(np.diff(quiet) > 1) + 1)
-    frames = [
-        pcm[run[0] + i : run[0] + i + FRAME] for run in runs if len(run) >= FRAME for i in range(0, len(run) - FRAME + 1, HOP)
-    ][:6000]
+    edges = np.flatnonzero(speech[1:] != speech[:-1]) + 1
+    bounds = [0, *edges.tolist(), len(speech)]
+    quiet = [(a, b) for a, b in pairwise(bounds) if not speech[a] and b - a >= FRAME]
+    starts = (at for a, b in quiet for at in range(a, b - FRAME + 1, HOP))
+    frames = [pcm[at : at + FRAME] for at in islice(starts, 6000)]
     if len(frames) < 10:
         return None
     spectra = np.abs(np.fft.rfft(np.stack(frames).astype(np.float64) * np.hanning(FRAME))) ** 2

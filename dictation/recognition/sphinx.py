@@ -25,6 +25,7 @@ from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word
 
 FRAMES_PER_S = 100
+NOISE_SAMPLES = 16_000 * 600  # of the start of a recording, in which its noise is measured
 PAUSE_S = 0.3  # silence inside a segment that counts as a break
 LEVEL = 0.5 * 32768  # what a recording's loud parts (99.9th percentile) are brought to
 SCORE_SHIFT = 1024.0  # pocketsphinx keeps language scores shifted by ten bits
@@ -47,7 +48,7 @@ class EmbeddedRecogniser:
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
-        noise = noise_spectrum(samples.pcm, _speech_mask(samples, segments))
+        noise = noise_spectrum(samples.pcm[:NOISE_SAMPLES], _speech_mask(samples, segments))
         gain = _gain(samples)
         words: list[Word] = []
         breaks: set[int] = set()
@@ -123,7 +124,8 @@ def _breaks(heard: Sequence[HeardWord], first: int) -> set[int]:
 
 
 def _speech_mask(samples: Samples, segments: Sequence[Segment]) -> Any:
-    mask = np.zeros(len(samples.pcm), bool)
+    """Where in the first part of a recording somebody speaks: its noise is measured there, and memory stays bounded."""
+    mask = np.zeros(min(len(samples.pcm), NOISE_SAMPLES), bool)
     for segment in segments:
         mask[round(segment.start * samples.rate_hz) : round(segment.end * samples.rate_hz)] = True
     return mask

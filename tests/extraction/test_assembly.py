@@ -80,7 +80,6 @@ def test_a_copy_of_what_may_not_be_copied_is_shown() -> None:
     assert unplaced("Left grip strength twenty kilograms. Same on the right.") != []
 
 
-@pytest.mark.xfail(strict=True, reason="only findings of the last part of the examination are copied: swelling is look")
 def test_both_findings_of_a_sentence_are_copied() -> None:
     assert "swelling right wrist present" in facts("Left wrist swollen and tender. Same on the right.")
 
@@ -99,7 +98,6 @@ def test_each_trial_of_a_strength_is_a_field(said: str, expected: list[str]) -> 
     assert facts(said) == [f"grip_strength right {trial}" for trial in expected]
 
 
-@pytest.mark.xfail(strict=True, reason="of trials said by their number only the last is kept, with no flag")
 def test_numbered_trials_are_a_field_each() -> None:
     said = "Right grip strength trial one fourteen kilograms, trial two fifteen kilograms."
     assert facts(said) == ["grip_strength right 14 kg trial=1", "grip_strength right 15 kg trial=2"]

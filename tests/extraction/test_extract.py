@@ -8,10 +8,9 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 from scoring import read_cases
 from spoken import draft
-from strategies import babble
+from strategies import babble, unicode_text
 
 from dictation import draft_from_text
 from dictation.record import DraftRecord
@@ -61,9 +60,15 @@ def test_any_text_is_read_without_raising(text: str) -> None:
     assert_sound(draft_from_text(text))
 
 
-@given(st.text(max_size=3000))
+@given(unicode_text)
 @settings(max_examples=25, deadline=None)
 def test_any_unicode_is_read_without_raising(text: str) -> None:
+    assert_sound(draft_from_text(text))
+
+
+@pytest.mark.xfail(strict=True, raises=ValueError, reason="a lone apostrophe becomes an empty token, which spaCy refuses")
+@pytest.mark.parametrize("text", ["'", "left wrist ' tender", "’s"])
+def test_a_lone_apostrophe_is_read_without_raising(text: str) -> None:
     assert_sound(draft_from_text(text))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -151,4 +153,4 @@ def test_readings_never_overlap_and_stand_in_order(words: list[str]) -> None:
     found = readings(" ".join(words))
     spans = [(r.start, r.end) for r in found]
     assert all(a < b for a, b in spans)
-    assert all(end <= start for (_, end), (start, _) in zip(spans, spans[1:], strict=False))
+    assert all(end <= start for (_, end), (start, _) in itertools.pairwise(spans))

@@ -72,10 +72,10 @@ def test_a_movement_word_takes_its_joint() -> None:
 
 def test_the_position_of_testing_is_no_value() -> None:
     assert facts("Right wrist extension in thirty degrees of flexion power four.") == [
-        "wrist_extension_power right wrist 4 {score} @in thirty degree of flexion"
+        "wrist_extension_power right wrist 4 {score} @in thirty degrees of flexion"
     ]
 
 
 def test_the_size_of_a_scar_is_a_qualifier() -> None:
     (scar,) = draft("Two centimetre scar over the left palm.").fields
-    assert (scar.value, scar.qualifier, scar.structure) == (None, "two centimetre", "palm")
+    assert (scar.value, scar.qualifier, scar.structure) == (None, "Two centimetre", "palm")

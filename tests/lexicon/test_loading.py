@@ -70,7 +70,7 @@ def test_a_changed_file_changes_the_checksum(tmp_path: Path) -> None:
 
 
 def test_a_folder_without_lexicon_files_says_so(tmp_path: Path) -> None:
-    with pytest.raises(LexiconError, match="No lexicon files in .*install the program again"):
+    with pytest.raises(LexiconError, match=r"No lexicon files in .*install the program again"):
         load_lexicon(None, tmp_path)
 
 
@@ -129,9 +129,11 @@ def test_a_fault_names_file_line_and_term(folder: Path, text: str, line: int | N
 def test_a_clinics_own_file_replaces_and_adds(folder: Path, tmp_path: Path) -> None:
     own = tmp_path / "own.yaml"
     own.write_text(
-        'version: "own"\n' + ENTRY.replace("Wibble test", "Wibble manoeuvre") + 'structures:\n  - id: wibble\n    preferred: "Wibble"\n',
+        'version: "own"\n'
+        + ENTRY.replace("Wibble test", "Wibble manoeuvre")
+        + 'structures:\n  - id: wibble\n    preferred: "Wibble"\n',
         encoding="utf-8",
-    )  # fmt: skip
+    )
     plain = load_lexicon(None, with_file(folder, ENTRY))
     laid_over = load_lexicon(own, folder)
     assert (plain.concepts["wibble_test"].preferred, "wibble" in plain.structures) == ("Wibble test", False)
