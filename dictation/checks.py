@@ -12,7 +12,7 @@ from dictation.lexicon.entries import Lexicon
 from dictation.record import Flag, FlagCode, RecordField
 from dictation.transcript import CorrectedTranscript
 
-LOW_PROBABILITY = 0.6
+LOW_PROBABILITY = 0.8
 """Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
 NEAR_CERTAIN = 0.08
 """Sound distance up to which a corrected term is taken as near certain."""
@@ -31,6 +31,7 @@ def check_fields(fields: Sequence[RecordField], transcript: CorrectedTranscript,
         _range(f, lexicon)
         _places(f, lexicon)
         _recognition(f, transcript)
+        _teens(f, transcript)
         _corrected(f, transcript)
         f.confidence = _confidence(f, transcript)
     return out
@@ -125,6 +126,12 @@ def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
         _flag(f, FlagCode.low_recognition, "check", f'Heard with doubt: "{heard}".')
 
 
+_PAIRS = [(f"{stem}teen", f"{stem}ty") for stem in ("six", "seven", "nine")] + [
+    ("thirteen", "thirty"), ("fourteen", "forty"), ("fifteen", "fifty"), ("eighteen", "eighty"),
+]  # fmt: skip
+TEENS = dict(_PAIRS) | {b: a for a, b in _PAIRS}
+SURE_OF_TEEN = 0.93
+"""Above this a teen or a ten is taken as heard; chosen on our synthetic voices (tests/benchmarks)."""
 SIDES = frozenset({"left", "right", "both"})
 SMALL = frozenset("the a an of is are and to in at on over there it his her he she with for or this that i can was has".split())
 
@@ -132,6 +139,17 @@ SMALL = frozenset("the a an of is are and to in at on over there it his her he s
 def _plain(word: str) -> str:
     plain = word.strip('.,;:?!()"').lower().replace("’", "'")
     return plain.removesuffix("'s")
+
+
+def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
+    """Fifteen and fifty sound alike: on sound, such a number asks to be checked unless it was heard very surely."""
+    if f.value is None and f.low is None:
+        return
+    for e in f.evidence:
+        for word in transcript.heard.words[slice(*e.words)]:
+            rival = TEENS.get(_plain(word.said))
+            if rival and word.probability is not None and word.probability < SURE_OF_TEEN and e.role == "statement":
+                _flag(f, FlagCode.number_unclear, "check", f'"{word.said}" may have been "{rival}".')
 
 
 def _corrected(f: RecordField, transcript: CorrectedTranscript) -> None:

@@ -148,7 +148,7 @@ class Sounds:
             return tuple((*said, *_ending(said)) for said in self.pronounce(stem[1]))
         plain = "".join(c for c in unicodedata.normalize("NFD", word) if not unicodedata.combining(c))
         plain = plain.replace("æ", "ae").replace("œ", "oe").replace("'", "")
-        if plain != word:
+        if bare(plain) != word:
             return self.pronounce(plain)
         if any(c.isdigit() for c in word) or not re.search(r"[aeiouy]", word):
             return (_spell(word),)

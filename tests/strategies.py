@@ -68,7 +68,7 @@ said_numbers = st.integers(0, 360).flatmap(lambda n: st.tuples(st.just(n), st.sa
 
 
 def _readable(text: str) -> bool:
-    """Whether no word comes to nothing after an apostrophe; what happens then: tests/extraction/test_extract.py."""
+    """Whether the text is free of what is known to raise: see the known fault in tests/extraction/test_extract.py."""
     return all(part for word in text.split() for part, _ in normalise(word))
 
 

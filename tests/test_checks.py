@@ -103,7 +103,7 @@ def test_a_small_word_heard_with_doubt_decides_nothing() -> None:
 
 def test_a_number_heard_with_doubt_is_flagged() -> None:
     (field,) = drafted("Left wrist flexion seventy degrees.", seventy=0.3).fields
-    assert codes(field) == {("low_recognition", "check")}
+    assert ("low_recognition", "check") in codes(field)
 
 
 def test_a_doubted_word_that_set_the_carried_side_is_flagged_on_what_carries_it() -> None:

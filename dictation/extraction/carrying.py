@@ -96,7 +96,8 @@ class Carrying:
             group = next(g for g in st.groups if g.sides_said)
             self.carried.set_sides(said, (group.start, group.end))
             same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
-            self.carried.opposed = bool(same_line) and before != said and len(said) == 1
+            odd = any(g.odd for g in st.groups)
+            self.carried.opposed = odd or (bool(same_line) and before != said and len(said) == 1)
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
             self.carried.heading = Spot()
         digits = {spot.digit for spot in spots if spot.digit}

@@ -47,18 +47,18 @@ class Naming(Placing):
                 self._cover(item, "power")
             return i + 1
         if self._heading_before():
-            st.concepts, st.alternatives = [], []
+            st.concepts = []
         if st.named and not self._continues(i, movement is not None):
             negated = st.negation is not None
             listed = negated and self._list_joined(i) and not st.negation_after
             self.close(i)
             if listed and self.st.negation is None:
                 self.st.negation, self.st.listed = st.negation, True
+        self.st.either = self.st.either or (self.joined == "or" and bool(self.st.concepts))
         if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
             pass
         elif concepts:
             self.st.concepts.append(concepts[0])
-            self.st.alternatives.append(concepts)
         elif movement is not None:
             self.st.movements.append(movement)
         self._cover(item, "concept")

@@ -62,7 +62,11 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class PlaceGroup:
-    """Places said together, over items[first:last]. prep: a preposition leads in."""
+    """Places said together, over items[first:last].
+
+    prep: a preposition leads in. odd: a side is listed with a digit ("the right and little fingers"), as when "ring" was
+    misheard.
+    """
 
     spots: tuple[Spot, ...]
     first: int
@@ -71,6 +75,7 @@ class PlaceGroup:
     end: int
     prep: bool
     sides_said: frozenset[str] = frozenset()
+    odd: bool = False
 
     def given(self) -> set[str]:
         """The keys that were said in any of the places."""
@@ -124,6 +129,7 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
     joined: str | None = None
     after_prep = False
     previous: set[str] = set()
+    odd = False
     while i < len(items):
         item = items[i]
         if item.place and not _is_concept_here(item):
@@ -149,6 +155,7 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                 for k in keys:
                     for one in rows[chain:]:
                         one.setdefault(k, said[k])
+            odd = odd or (joined in {"and", "or", ","} and previous == {"side"} and "digit" in keys)
             plural = plural or (item.mentions[0].plural and "joint" in keys)
             previous = keys or previous
             if "finger" in said and "digit" not in rows[-1]:
@@ -180,7 +187,7 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
     if not spots:
         return None
     sides = frozenset(s.side for s in spots if s.side)
-    return PlaceGroup(spots, first, last, items[first].start, items[last - 1].end, prep, sides)
+    return PlaceGroup(spots, first, last, items[first].start, items[last - 1].end, prep, sides, odd)
 
 
 def _before(row: dict[str, tuple[str, ...]], clash: Sequence[str]) -> dict[str, tuple[str, ...]]:

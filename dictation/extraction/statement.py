@@ -174,14 +174,14 @@ class Statement:
 
     concepts: empty for an elliptical statement, which continues an earlier one. groups: place groups, in order.
     negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
-    movement: generic movement words ("flexion") whose joint is found elsewhere.
+    movements: generic movement words ("flexion") whose joint is found elsewhere. either: its concepts are joined by "or".
+    unknown: its result follows a word nobody knows, so it continues nothing.
     """
 
     start: int
     end: int
     concepts: list[Mention] = field(default_factory=list)
     movements: list[Mention] = field(default_factory=list)
-    alternatives: list[tuple[Mention, ...]] = field(default_factory=list)
     groups: list[PlaceGroup] = field(default_factory=list)
     numbers: list[Reading] = field(default_factory=list)
     statuses: list[frozenset[str]] = field(default_factory=list)
@@ -210,6 +210,7 @@ class Statement:
     addressed: bool = False
     words: list[str] = field(default_factory=list)
     contrast: bool = False
+    either: bool = False
     unknown: bool = False
     mode_heading: bool = False
     colon: bool = False

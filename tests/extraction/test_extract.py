@@ -75,7 +75,8 @@ def test_a_lone_apostrophe_is_read_without_raising(text: str) -> None:
 @pytest.mark.parametrize(
     "text",
     ["", " \n\t ", ".", "…", "\u0000", "ﬁ ½ ٣ 三", "left " * 500, "no " * 500, "5 " * 500,
-     "to " * 300, "one hundred " * 200, "same on the right. " * 100, "scratch that " * 100, "🖐" * 50, "-" * 400, "4+" * 300],
+     "to " * 300, "one hundred " * 200, "same on the right. " * 100, "scratch that " * 100, "🖐" * 50,
+     "left wrist \ud55c\uae00 tender", "\u0b94 test positive", "-" * 400, "4+" * 300],
 )  # fmt: skip
 def test_odd_text_is_read_without_raising(text: str) -> None:
     assert_sound(draft_from_text(text))
