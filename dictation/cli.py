@@ -74,9 +74,7 @@ def commands() -> None:
 
 @commands.command(short_help="Hear recordings, write drafts.")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
-@click.option(
-    "--out-dir", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Folder for the drafts."
-)
+@click.option("--out-dir", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Folder for the drafts.")
 @click.option(
     "--recogniser",
     type=click.Choice(["auto", "embedded", "whisper"]),
@@ -303,9 +301,7 @@ def _run(args: Sequence[str] | None) -> int:
         return err.exit_code
     except (click.Abort, KeyboardInterrupt) as err:
         if isinstance(err.__cause__, EOFError):  # click makes one of both
-            click.echo(
-                "A question had no answer; run the command at a terminal, or see its --help.", err=True
-            )
+            click.echo("A question had no answer; run the command at a terminal, or see its --help.", err=True)
             return UNANSWERED
         click.echo("Stopped; nothing half-written is left behind.", err=True)
         return INTERRUPTED
@@ -330,9 +326,7 @@ def _system(err: OSError) -> int:
     be written.
     """
     if err.errno == errno.EPIPE:
-        os.dup2(
-            os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno()
-        )  # so that closing stdout does not fail again
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # so that closing stdout does not fail again
         return 1
     from dictation.writing import output_error
 

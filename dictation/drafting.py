@@ -86,9 +86,7 @@ def draft_files(
     return outcomes
 
 
-def draft_file(
-    source: Path, recogniser: str, settings: Settings, progress: Progress | None = None
-) -> DraftRecord:
+def draft_file(source: Path, recogniser: str, settings: Settings, progress: Progress | None = None) -> DraftRecord:
     """Return the draft of one file: text where its name ends in .txt, else sound.
 
     Raises InputError for a file that cannot be used, and whatever the pipeline raises.
@@ -115,9 +113,7 @@ def check_input(source: Path) -> None:
         with source.open("rb"):
             pass
     except OSError as err:
-        raise InputError(
-            f"Cannot read {source} ({type(err).__name__}); check the path and its permissions."
-        ) from err
+        raise InputError(f"Cannot read {source} ({type(err).__name__}); check the path and its permissions.") from err
 
 
 def read_text_file(source: Path) -> str:
@@ -127,13 +123,9 @@ def read_text_file(source: Path) -> str:
     except UnicodeDecodeError as err:
         raise InputError(f"{source} is not UTF-8 text; save it as UTF-8 and draft it again.") from err
     except OSError as err:
-        raise InputError(
-            f"Cannot read {source} ({type(err).__name__}); check the path and its permissions."
-        ) from err
+        raise InputError(f"Cannot read {source} ({type(err).__name__}); check the path and its permissions.") from err
     if "\0" in text:
-        raise InputError(
-            f"{source} is not text, though its name ends in .txt; give it the name of what it is."
-        )
+        raise InputError(f"{source} is not text, though its name ends in .txt; give it the name of what it is.")
     if not text.strip():
         raise InputError(f"{source} holds no words; write or record it again.")
     return text
@@ -144,6 +136,5 @@ def _refuse_reviewed(target: Path) -> None:
 
     if journal_path(target).exists():
         raise InputError(
-            f"The review of {target} has begun, and a new draft would part it from its decisions; "
-            "draft into another folder."
+            f"The review of {target} has begun, and a new draft would part it from its decisions; draft into another folder."
         )

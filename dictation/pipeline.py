@@ -29,7 +29,8 @@ def draft_text(text: str, *, name: str = "text", settings: Settings | None = Non
     """Return the draft of a dictation given as text; its times are null."""
     settings = settings or read_settings()
     lexicon = load_lexicon(settings.personal_lexicon)
-    digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    text = text.encode("utf-8", "replace").decode("utf-8")
+    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
     return draft(read_text(text), _source(lexicon, name, digest, None, "text", None), lexicon)
 
 
@@ -73,9 +74,7 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     )  # fmt: skip
 
 
-def _source(
-    lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, recogniser: str, model: str | None
-) -> Source:
+def _source(lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, recogniser: str, model: str | None) -> Source:
     return Source(
         name=name, sha256=sha256, duration_s=duration_s, recogniser=recogniser, model=model, program_version=__version__,
         lexicon_version=lexicon.version, personal_lexicon_sha256=lexicon.personal_sha256,

@@ -62,7 +62,12 @@ class Base(BaseModel):
     """Strict, and silent about what was in a value that does not fit: a message must hold no patient text."""
 
     model_config = ConfigDict(
-        strict=True, extra="forbid", allow_inf_nan=False, hide_input_in_errors=True, populate_by_name=True
+        strict=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        hide_input_in_errors=True,
+        populate_by_name=True,
+        serialize_by_alias=True,
     )
 
 
@@ -207,8 +212,6 @@ class DraftRecord(Base):
     not_mentioned: list[NotMentioned] = Field(default_factory=list)
     computed: list[str] = Field(default_factory=list, max_length=0)
 
-    model_config = ConfigDict(serialize_by_alias=True)
-
 
 def read_draft(path: Path) -> DraftRecord:
     """Return the draft in a JSON file.
@@ -220,9 +223,7 @@ def read_draft(path: Path) -> DraftRecord:
     try:
         raw = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as err:
-        raise InputError(
-            f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft."
-        ) from err
+        raise InputError(f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft.") from err
     try:
         data = json.loads(raw)
         version = str(data["schema_version"])

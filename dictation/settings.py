@@ -73,9 +73,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     environ = os.environ if environ is None else environ
     path = settings_path(environ)
     if environ.get(SETTINGS_FILE_VARIABLE) and not path.is_file():
-        raise InputError(
-            f"{SETTINGS_FILE_VARIABLE} names {path}, which is not there; correct it or unset it."
-        )
+        raise InputError(f"{SETTINGS_FILE_VARIABLE} names {path}, which is not there; correct it or unset it.")
     found = _read_file(path)
     for name, variable in VARIABLES.items():
         if environ.get(variable):
@@ -83,8 +81,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     recogniser = found.get("recogniser", "auto")
     if recogniser not in RECOGNISERS:
         raise InputError(
-            f"The recogniser set in {VARIABLES['recogniser']} or {path.name} is unknown; use one of "
-            f"{', '.join(RECOGNISERS)}."
+            f"The recogniser set in {VARIABLES['recogniser']} or {path.name} is unknown; use one of {', '.join(RECOGNISERS)}."
         )
     from platformdirs import user_cache_path, user_data_path
 
@@ -114,9 +111,7 @@ def _fetched(data_folder: Path) -> Path | None:
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError) as err:
-        raise InputError(
-            f"Cannot read {record} ({type(err).__name__}); remove it, or fetch the weights again."
-        ) from err
+        raise InputError(f"Cannot read {record} ({type(err).__name__}); remove it, or fetch the weights again.") from err
     if not name or name != Path(name).name:
         raise InputError(f"{record} names no folder beside it; remove it, or fetch the weights again.")
     return data_folder / name
@@ -128,18 +123,14 @@ def _read_file(path: Path) -> dict[str, str]:
     except FileNotFoundError:
         return {}
     except OSError as err:
-        raise InputError(
-            f"Cannot read the settings file {path} ({type(err).__name__}); check its permissions."
-        ) from err
+        raise InputError(f"Cannot read the settings file {path} ({type(err).__name__}); check its permissions.") from err
     try:
         values = tomllib.loads(raw.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
         raise InputError(f"The settings file {path} is not TOML text; correct or remove it.") from err
     for key, value in values.items():
         if key not in VARIABLES:
-            raise InputError(
-                f"The settings file {path} has an unknown key {key!r}; known: {', '.join(VARIABLES)}."
-            )
+            raise InputError(f"The settings file {path} has an unknown key {key!r}; known: {', '.join(VARIABLES)}.")
         if not isinstance(value, str):
             raise InputError(f"The settings file {path} has no text for {key}; put the value in quotes.")
     return dict(values)

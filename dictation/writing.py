@@ -34,9 +34,7 @@ _REASONS = {
 
 def output_error(path: Path | str, err: OSError) -> OutputError:
     """Return the error, in one sentence, for a failed write to path."""
-    reason = _REASONS.get(
-        err.errno or 0, f"{type(err).__name__} {err.errno or ''}".strip() + "; check the disk and the path"
-    )
+    reason = _REASONS.get(err.errno or 0, f"{type(err).__name__} {err.errno or ''}".strip() + "; check the disk and the path")
     return OutputError(f"Cannot write {path}: {reason}.")
 
 
@@ -79,9 +77,7 @@ def write_whole(path: Path, text: str) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Force a folder's list of names to disk, where the system can do that."""
-    with contextlib.suppress(
-        OSError
-    ):  # Windows cannot open a folder; the rename itself is still one step there
+    with contextlib.suppress(OSError):  # Windows cannot open a folder; the rename itself is still one step there
         descriptor = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(descriptor)

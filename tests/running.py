@@ -28,9 +28,7 @@ def pipeline(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
         asked.append(("text", name, text))
         return invented_examination().draft()
 
-    def draft_audio(
-        path: Path, *, recogniser: str = "auto", settings: object = None, progress: Any = None
-    ) -> DraftRecord:
+    def draft_audio(path: Path, *, recogniser: str = "auto", settings: object = None, progress: Any = None) -> DraftRecord:
         asked.append(("audio", path.name, recogniser))
         if b"noise" in path.read_bytes():
             raise AudioError(f"{path.name} is not sound that can be read; record it again.")

@@ -97,9 +97,7 @@ class Script:
 
     def draft(self) -> DraftRecord:
         """Return the draft."""
-        corrected = [
-            Corrected.model_validate({"text": w.said, "from": (i, i + 1)}) for i, w in enumerate(self.words)
-        ]
+        corrected = [Corrected.model_validate({"text": w.said, "from": (i, i + 1)}) for i, w in enumerate(self.words)]
         return DraftRecord(
             source=Source(
                 name="invented.wav",

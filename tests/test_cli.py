@@ -59,9 +59,7 @@ def test_note_prints_or_writes_the_signed_note(
     assert printed.startswith(start)
     assert run("note", drafted.name, "--format", form, "--out", "n") == 0
     assert (drafted.parent / "n").read_text(encoding="utf-8") == printed
-    assert (
-        run("note", drafted.name, "--format", form, "--out", drafted.name) == 9
-    )  # a draft is never overwritten
+    assert run("note", drafted.name, "--format", form, "--out", drafted.name) == 9  # a draft is never overwritten
     assert DraftRecord.model_validate_json(drafted.read_text())
 
 
@@ -95,9 +93,7 @@ def test_ctrl_c_in_a_review_keeps_what_was_decided(
 
 
 @pytest.mark.usefixtures("pipeline")
-def test_a_draft_under_review_is_not_drafted_over(
-    run: Run, drafted: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_draft_under_review_is_not_drafted_over(run: Run, drafted: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _sign(drafted)
     before = drafted.read_bytes()
     (drafted.parent / "invented.wav").write_bytes(b"sound")
@@ -132,11 +128,7 @@ def test_demonstrate_goes_from_sound_to_a_marked_note_and_leaves_nothing(
     (tmp_path / "a.wav").write_bytes(b"sound")
     assert run("demonstrate", "a.wav") == 0
     out = capsys.readouterr().out
-    assert (
-        out.index("DRAFT: 11 statements")
-        < out.index("DECISIONS, made by the program")
-        < out.index("HAND, WRIST AND ELBOW")
-    )
+    assert out.index("DRAFT: 11 statements") < out.index("DECISIONS, made by the program") < out.index("HAND, WRIST AND ELBOW")
     assert "no clinician confirmed any of this" in " ".join(out.split())
     assert [p.name for p in tmp_path.iterdir()] == ["a.wav"]
     (tmp_path / "b.wav").write_bytes(b"noise")
@@ -144,14 +136,10 @@ def test_demonstrate_goes_from_sound_to_a_marked_note_and_leaves_nothing(
     one_sentence(capsys.readouterr().err)
 
 
-def test_lexicon_check_names_file_line_and_term(
-    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_lexicon_check_names_file_line_and_term(run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("lexicon", "check") == 0
     assert "No fault" in capsys.readouterr().out
-    (tmp_path / "own.yaml").write_text(
-        'concepts:\n  - id: swelling\n    preferred: "Swelling"\n    kind: "guess"\n'
-    )
+    (tmp_path / "own.yaml").write_text('concepts:\n  - id: swelling\n    preferred: "Swelling"\n    kind: "guess"\n')
     assert run("lexicon", "check", "own.yaml") == 6
     err = capsys.readouterr().err
     one_sentence(err)
@@ -194,11 +182,7 @@ def test_a_question_that_no_one_answers_is_one_sentence(
 
 
 def test_every_exit_code_is_in_the_help(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
-    kinds = [
-        kind
-        for kind in vars(errors).values()
-        if isinstance(kind, type) and issubclass(kind, errors.DictationError)
-    ]
+    kinds = [kind for kind in vars(errors).values() if isinstance(kind, type) and issubclass(kind, errors.DictationError)]
     assert len(kinds) >= 8
     assert run("--help") == 0
     page = capsys.readouterr().out.split("Exit codes")[1]

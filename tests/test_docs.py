@@ -22,14 +22,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 LEXICON = (ROOT / "lexicon" / "README.md").read_text(encoding="utf-8")
 PAGES = README + DEVELOPERS + LEXICON
-JOB = (
-    "    python3 -m venv .venv && .venv/bin/pip install . "
-    "&& .venv/bin/dictation demonstrate samples/carpal_tunnel.opus\n"
-)
-TESTS = (
-    "    python3 -m venv .venv-test && .venv-test/bin/pip install -e '.[test]' "
-    "&& .venv-test/bin/python -m pytest\n"
-)
+JOB = "    python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/dictation demonstrate samples/carpal_tunnel.opus\n"
+TESTS = "    python3 -m venv .venv-test && .venv-test/bin/pip install -e '.[test]' && .venv-test/bin/python -m pytest\n"
 DETAILS = 300
 """Words that may stand before the first command: the job comes first, and is short."""
 
@@ -46,9 +40,7 @@ def _commands(group: click.Group, path: str = "dictation") -> list[tuple[str, cl
 
 COMMANDS = dict(_commands(commands))
 ERRORS = {
-    name: kind
-    for name, kind in vars(errors).items()
-    if isinstance(kind, type) and issubclass(kind, errors.DictationError)
+    name: kind for name, kind in vars(errors).items() if isinstance(kind, type) and issubclass(kind, errors.DictationError)
 }
 
 

@@ -20,9 +20,7 @@ pipeline, run = running.pipeline, running.run  # fixtures
 
 
 @pytest.mark.usefixtures("pipeline")
-def test_draft_writes_one_owner_only_file_a_sound_or_text(
-    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_draft_writes_one_owner_only_file_a_sound_or_text(run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "a.wav").write_bytes(b"sound")
     (tmp_path / "b.txt").write_text("Right wrist, no swelling.", encoding="utf-8")
     assert run("draft", "a.wav", "b.txt", "--out-dir", "drafts") == 0
@@ -33,9 +31,7 @@ def test_draft_writes_one_owner_only_file_a_sound_or_text(
     assert "11 statements, 2 to check first" in capsys.readouterr().out
 
 
-def test_draft_reads_txt_as_text_and_anything_else_as_sound(
-    run: Run, tmp_path: Path, pipeline: list[tuple[Any, ...]]
-) -> None:
+def test_draft_reads_txt_as_text_and_anything_else_as_sound(run: Run, tmp_path: Path, pipeline: list[tuple[Any, ...]]) -> None:
     (tmp_path / "a.TXT").write_bytes("\ufeffNo swelling.".encode())
     (tmp_path / "b.xyz").write_bytes(b"sound")
     assert run("draft", "a.TXT", "b.xyz", "--out-dir", ".", "--recogniser", "embedded") == 0

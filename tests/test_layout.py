@@ -122,9 +122,7 @@ def find_imports(node: ast.AST, file: str) -> Iterator[Import]:
             is_module = path.is_dir() or path.with_suffix(".py").is_file()
             yield Import(file, node.lineno, dotted if is_module else str(node.module), alias.name)
         return
-    only_types = (
-        isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
-    )
+    only_types = isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
     for child in node.orelse if isinstance(node, ast.If) and only_types else ast.iter_child_nodes(node):
         yield from find_imports(child, file)
 
@@ -195,10 +193,7 @@ def test_only_the_rules_of_review_can_make_a_complete_or_signed_record() -> None
     named = {
         file
         for file, path in FILES.items()
-        if any(
-            getattr(node, "id", None) == "SEAL" or getattr(node, "attr", None) == "SEAL"
-            for node in ast.walk(_tree(path))
-        )
+        if any(getattr(node, "id", None) == "SEAL" or getattr(node, "attr", None) == "SEAL" for node in ast.walk(_tree(path)))
     }
     assert named == SEAL_KEEPERS
 
@@ -209,9 +204,7 @@ def test_files_inside_a_room_import_each_other_without_a_loop() -> None:
     for file, path in FILES.items():
         tops = ast.Module([n for n in _tree(path).body if isinstance(n, ast.Import | ast.ImportFrom)], [])
         module = "dictation." + file.removesuffix(".py").replace("/", ".")
-        graph[module] = {
-            one.module for one in find_imports(tops, file) if one.module.startswith("dictation.")
-        }
+        graph[module] = {one.module for one in find_imports(tops, file) if one.module.startswith("dictation.")}
     left = dict(graph)
     while free := [name for name, needs in left.items() if not needs & set(left)]:
         for name in free:

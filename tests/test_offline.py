@@ -88,9 +88,7 @@ def test_a_text_is_drafted_in_a_child_that_cannot_leave_the_machine(tmp_path: Pa
         "--out-dir",
         str(tmp_path),
     ]
-    result = subprocess.run(
-        command, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[1]
-    )
+    result = subprocess.run(command, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[1])
     assert result.returncode == 0, result.stderr
     assert (tmp_path / "a.draft.json").is_file()
 

@@ -44,11 +44,7 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _run(installed: Path, folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     """Run the installed command in a folder of its own, with a home of its own, any connection refused."""
-    kept = {
-        key: value
-        for key, value in os.environ.items()
-        if not key.startswith(("DICTATION_", "PYTHON", "XDG_"))
-    }
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("DICTATION_", "PYTHON", "XDG_"))}
     environment = {**kept, "HOME": str(folder), "PYTHONPATH": str(OFFLINE)}
     return subprocess.run(
         [str(installed / "dictation"), *arguments],

@@ -7,9 +7,7 @@ from typing import Any
 import pytest
 from scoring import score
 
-NULLS = dict.fromkeys(
-    ("side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode")
-)
+NULLS = dict.fromkeys(("side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode"))
 SWELLING = {**NULLS, "concept": "swelling", "side": "right", "status": "absent", "said": "no swelling"}
 FLEXION = {
     **NULLS,
@@ -48,9 +46,7 @@ def test_all_right() -> None:
         ({"unit": "cm"}, "number"),
     ],
 )
-def test_a_silent_error_is_counted_by_kind_and_a_flagged_one_is_not(
-    change: dict[str, Any], kind: str
-) -> None:
+def test_a_silent_error_is_counted_by_kind_and_a_flagged_one_is_not(change: dict[str, Any], kind: str) -> None:
     field = SWELLING if "side" in change or "status" in change else FLEXION
     rest = FLEXION if field is SWELLING else SWELLING
     total = score(CASE, _draft(rest, {**field, **change}))

@@ -25,9 +25,7 @@ class Heard:
     keys: as compared; sure: 0 not the lexicon's, 1 a plain word that is a form of it, 2 surely the trade's.
     """
 
-    def __init__(
-        self, words: Sequence[CorrectedWord], breaks: frozenset[int], index: SoundIndex, longest_form: int
-    ) -> None:
+    def __init__(self, words: Sequence[CorrectedWord], breaks: frozenset[int], index: SoundIndex, longest_form: int) -> None:
         self.words = [bare(word.text) for word in words]
         self.keys = [key(word.text) for word in words]
         self._known = index.known

@@ -188,6 +188,8 @@ class Assembler(LineEnd):
             copy.more_spans.append((st.start, st.end))
             copy.flag("copied_side", "check", f'Copied from the other side by "{self._words(st.start, st.end)}".')
             self.made.append(copy)
+        if not any(made.batch == self.batch for made in self.made):
+            self.lost.append((st.start, st.end, "numbers, scars, wounds and operations are not copied"))
         self.last_batch = self.batch
         self.carried.set_sides((target,), (st.start, st.end))
 

@@ -28,6 +28,9 @@ class Ellipsis(Carrying):
                 if any(takes_number(c) and any(fits(c, n) for n in st.numbers) for c in concepts):
                     return said
             elif st.statuses or st.negation or st.same_result:
+                general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
+                if general and concepts[0].kind == "finding":
+                    return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
                 if result and concepts[0].kind not in {"test", "movement"}:
                     continue

@@ -68,6 +68,8 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     by_line = _by_line(mentions, split_lines(tokens))
     for number, (span, here) in enumerate(by_line):
         clauses = classify(tokens, span, here, parts, numbers)
+        if any(m.kind == "reset" for m in here):
+            assembler.carried.reset()
         silent += [(c, REASONS[c.reason]) for c in clauses if c.reason]
         for clause in clauses:
             if clause.reason == "teaching":

@@ -151,9 +151,9 @@ class Fields(Sites):
     def _doubts(self, made: Made, st: Statement, one: Named, unclear: str | None) -> None:
         concept = made.concept
         if st.either and st.negation is None and made.keys.get("status") == "present" and concept.kind == "finding":
-            made.flag("negation_unclear", "check", "A list joined by \"or\" mostly follows a \"no\"; none was heard.")
+            made.flag("negation_unclear", "check", 'A list joined by "or" mostly follows a "no"; none was heard.')
         if any(group.odd for group in st.groups):
-            made.flag("side_conflict", "check", "A side is listed here with a finger; was it \"ring\"?")
+            made.flag("side_conflict", "check", 'A side is listed here with a finger; was it "ring"?')
         if unclear:
             made.flag("negation_unclear", "check", f"Check present or absent: {unclear}.")
         if one.expanded:

@@ -85,8 +85,21 @@ class Naming(Placing):
         observed = any(c.observed for c in self.items[i].all("concept"))
         if st.negation and self.joined in {"and", ","} and (own or observed):
             return False
+        if self.joined == "," and not self._list_joined(i) and self._says_alone(i):
+            return False
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _says_alone(self, i: int) -> bool:
+        """Whether a concept after a comma stands apart: a test after a finding, or one told by its own word or status."""
+        st, item = self.st, self.items[i]
+        kinds = {self.kinds.get(m.id) for m in (*st.concepts, *item.all("concept"))}
+        if {"finding", "test"} <= kinds:
+            return True
+        after = self.items[i + 1] if not item.comma and i + 1 < len(self.items) else None
+        if not st.negation:
+            return after is not None and after.word in BE and self.items[i - 1].get("adjective") is not None
+        return item.get("adjective") is not None or (after is not None and after.get("status") is not None)
 
     def _heading_before(self) -> bool:
         """ "Sensation: light touch reduced": the general word only headed the particular one."""

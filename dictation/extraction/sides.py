@@ -24,7 +24,11 @@ def ordinary_word(tokens: Sequence[Token], i: int, j: int, words: Mapping[str, t
 
     words: meanings after and before of the language class not_a_side. body: token indices where a part of the body starts.
     """
-    if j - i > 1 or j in body or (i and tokens[i - 1].text in {"the", "his", "her", "their", "on", "of", "both", "affected"}):
+    if (
+        j - i > 1
+        or (j in body and not tokens[i].stop)
+        or (i and tokens[i - 1].text in {"the", "his", "her", "their", "on", "of", "both", "affected"})
+    ):
         return False
     for length in (1, 2):
         before = " ".join(t.text for t in tokens[max(0, i - length) : i]) if i >= length else ""

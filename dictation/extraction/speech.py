@@ -209,7 +209,13 @@ def _reason(
     )
     if asked_of and not planned and not clinician:
         return "announce"
-    if "command" in leads and not clinician and not _is_heading_or_finding(tokens, first, j, here, numbers, parts):
+    takes_back = any(m.kind == "retraction" and m.start == first for m in here)
+    if (
+        "command" in leads
+        and not clinician
+        and not takes_back
+        and not _is_heading_or_finding(tokens, first, j, here, numbers, parts)
+    ):
         return "command"
     if "teaching" in by or _generic(tokens, first, j, here, numbers):
         return "teaching"

@@ -74,8 +74,8 @@ def normalise(text: str) -> list[tuple[str, bool]]:
         return [(part, False) for part in _numbery(plain)]
     out = []
     for part in re.split(r"[-/–—]|(?<=[a-z])\.(?=[a-z])", plain):
-        if part in {"+", "<", ">", "=", "&"}:
-            out.append(({"&": "and"}.get(part, part), False))
+        if part in {"+", "<", ">", "=", "&", "≥", "≤"}:
+            out.append(({"&": "and", "≥": ">=", "≤": "<="}.get(part, part), False))
         elif part:
             out.append(_singular(part))
     return out
@@ -125,10 +125,11 @@ def tokenise(transcript: CorrectedTranscript, variants: Mapping[str, str], spell
         parts = [(side, False)] if lone and (side := _ABBREVIATED.get(word.text.strip("()[].,:;"))) else normalise(word.text)
         if not parts and stop and tokens:
             tokens[-1] = replace(tokens[-1], stop=stop)
+        parts = [(part, plural) for part, plural in parts if part]
         for i, (part, plural) in enumerate(parts):
             last = i == len(parts) - 1
             end = stop if last else ""
-            written = word.text.strip(".,;:?!\"()")
+            written = word.text.strip('.,;:?!"()')
             tokens.append(Token(variants.get(part, part), index, end, pause and i == 0, plural, written))
     return list(_join_spelled(tokens, spelled))
 

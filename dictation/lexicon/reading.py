@@ -46,9 +46,7 @@ def read_yaml(path: Path) -> Mapped:
     try:
         for token in yaml.scan(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)):
             if isinstance(token, (yaml.AliasToken, yaml.AnchorToken, yaml.TagToken)):
-                raise fault(
-                    name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out"
-                )
+                raise fault(name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out")
         root = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as err:
         mark = getattr(err, "problem_mark", None)

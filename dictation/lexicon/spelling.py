@@ -16,7 +16,7 @@ LETTERS = {
     "0": "Z IH R OW", "1": "W AH N", "2": "T UW", "3": "TH R IY", "4": "F AO R", "5": "F AY V", "6": "S IH K S",
     "7": "S EH V AH N", "8": "EY T", "9": "N AY N",
 }  # fmt: skip
-_EDGES = " .,;:!?()[]\"“”‘…"
+_EDGES = ' .,;:!?()[]"“”‘…'
 
 
 def recogniser_words(text: str) -> list[str]:

@@ -42,9 +42,7 @@ class Vocabulary:
     model: Path
 
 
-def compile_vocabulary(
-    lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path | None = None
-) -> Vocabulary:
+def compile_vocabulary(lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path | None = None) -> Vocabulary:
     """Return the compiled vocabulary, from folder where it is already there.
 
     pronounce: a word's phones where neither the lexicon nor stock has it. folder: default the user's cache folder; where
@@ -82,9 +80,7 @@ def _complete(place: Path) -> bool:
     return (place / "words.dict").is_file() and (place / "language.lm").is_file()
 
 
-def _put(
-    lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path, name: str
-) -> Path:
+def _put(lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path, name: str) -> Path:
     made = Path(tempfile.mkdtemp(prefix=".making-", dir=folder))  # owner-only, as mkdtemp makes them
     try:
         dictionary, model = compiled_texts(lexicon, pronounce, stock)
@@ -107,9 +103,7 @@ def _forget_old(folder: Path) -> None:
         shutil.rmtree(path, ignore_errors=True)
 
 
-def compiled_texts(
-    lexicon: Lexicon, pronounce: Pronounce, stock: Stock
-) -> tuple[str, str]:
+def compiled_texts(lexicon: Lexicon, pronounce: Pronounce, stock: Stock) -> tuple[str, str]:
     """Return the text of the dictionary and of the language model."""
     dictated = list(dictated_sentences(lexicon))
     talk = list(talk_sentences(lexicon))

@@ -56,8 +56,7 @@ def note_content(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> Con
     else:
         complete, demonstration, banner = record, False, NOT_SIGNED
     sections = tuple(
-        (HEADINGS[part], tuple(_line(decision) for decision in found))
-        for part, found in order_by_part(complete.kept, lexicon)
+        (HEADINGS[part], tuple(_line(decision) for decision in found)) for part, found in order_by_part(complete.kept, lexicon)
     )
     cautions = (DEMONSTRATION, DOES_NOT) if demonstration else (DICTATED, DOES_NOT)
     if banner == NOT_SIGNED:
@@ -84,9 +83,7 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
             "; ".join(f"{name} ({count})" for name, count in sorted(who.items())) or "nothing to decide",
         )
     )
-    states = Counter(
-        "added by hand" if d.added and d.state != "rejected" else d.state for d in complete.decisions
-    )
+    states = Counter("added by hand" if d.added and d.state != "rejected" else d.state for d in complete.decisions)
     shown = ("confirmed", "amended", "added by hand", "rejected")
     facts.append(("Statements", ", ".join(f"{states[state]} {state}" for state in shown)))
     if signature is not None:

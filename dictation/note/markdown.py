@@ -16,10 +16,6 @@ def render_markdown(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> 
         blocks.append(f"> **{markdown(content.banner)}**")
     for heading, lines in content.sections:
         blocks.append("\n".join([f"## {markdown(heading)}", "", *(f"- {markdown(line)}" for line in lines)]))
-    blocks.append(
-        "\n".join(
-            ["## Record", "", *(f"- {markdown(name)}: {markdown(value)}" for name, value in content.facts)]
-        )
-    )
+    blocks.append("\n".join(["## Record", "", *(f"- {markdown(name)}: {markdown(value)}" for name, value in content.facts)]))
     blocks += [markdown(caution) for caution in content.cautions]
     return "\n\n".join(blocks) + "\n"

@@ -36,9 +36,7 @@ def word_value(field: RecordField, concept: Concept | None) -> str:
     """Return the number or range of a field in words, "" where it has none."""
     unit = field.unit or (concept.unit if concept else None)
     if field.low is not None or field.high is not None:
-        parts = [
-            _one(end, unit, field, concept, ranged=True) for end in (field.low, field.high) if end is not None
-        ]
+        parts = [_one(end, unit, field, concept, ranged=True) for end in (field.low, field.high) if end is not None]
         both = " to ".join(parts)
         said = both if len(parts) == 2 else ("from " if field.high is None else "up to ") + both
         if field.value is not None:
@@ -50,9 +48,7 @@ def word_value(field: RecordField, concept: Concept | None) -> str:
     return f"{COMPARATORS[field.comparator]} {said}" if field.comparator else said
 
 
-def _one(
-    value: float, unit: str | None, field: RecordField, concept: Concept | None, *, ranged: bool = False
-) -> str:
+def _one(value: float, unit: str | None, field: RecordField, concept: Concept | None, *, ranged: bool = False) -> str:
     amount = number(abs(value))
     if unit == "deg":
         return _degrees(value, amount, field, concept, ranged=ranged)
@@ -73,11 +69,7 @@ def _degrees(value: float, amount: str, field: RecordField, concept: Concept | N
     extension = movement and field.concept.endswith("_extension")
     hinge = field.joint in _HINGES
     if extension and value < 0:
-        return (
-            f"{amount}° short of {'straight' if hinge else 'neutral'}"
-            if ranged
-            else f"lacks {amount}° of extension"
-        )
+        return f"{amount}° short of {'straight' if hinge else 'neutral'}" if ranged else f"lacks {amount}° of extension"
     if extension and hinge and value > 0:
         return f"{amount}° beyond neutral" + ("" if ranged else " (hyperextension)")
     if value < 0:

@@ -94,10 +94,5 @@ def lower_first(name: str) -> str:
     ('wrist extension', "Heberden's nodes", 'MRI')
     """
     first = name.split(" ", 1)[0]
-    keep = (
-        "'" in first
-        or "’" in first
-        or len(first) == 1
-        or any(ch.isupper() or ch.isdigit() for ch in first[1:])
-    )
+    keep = "'" in first or "’" in first or len(first) == 1 or any(ch.isupper() or ch.isdigit() for ch in first[1:])
     return name if keep else name[:1].lower() + name[1:]

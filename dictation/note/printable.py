@@ -18,9 +18,7 @@ def printable(text: str) -> str:
     >>> printable("no\\x1b[2K  swelling\\n")
     'no[2K swelling'
     """
-    kept = (
-        " " if ch.isspace() else ch for ch in text if ch.isspace() or unicodedata.category(ch) not in _UNSAFE
-    )
+    kept = (" " if ch.isspace() else ch for ch in text if ch.isspace() or unicodedata.category(ch) not in _UNSAFE)
     return " ".join("".join(kept).split())
 
 

@@ -40,9 +40,7 @@ def word_field(field: RecordField, lexicon: Lexicon) -> str:
     if field.mode:
         name = f"{field.mode} {lower_first(name)}"
     inside = not pattern.startswith("{name}")
-    body = pattern.format(
-        name=lower_first(name) if inside else name, place=place, value=value, severity=severity
-    ).strip()
+    body = pattern.format(name=lower_first(name) if inside else name, place=place, value=value, severity=severity).strip()
     if place and "{place}" not in pattern:
         body += place
     extras = [value] if value and "{value}" not in pattern else []
@@ -72,9 +70,7 @@ def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, *, n
         return patterns.get("value", "{name}{place}: {value}")
     if field.status == "present" and numbered and "value" in patterns:
         return patterns["value"]
-    return patterns.get(
-        field.status, "{name}{place}: " + field.status.replace("_", " ").replace("{", "").replace("}", "")
-    )
+    return patterns.get(field.status, "{name}{place}: " + field.status.replace("_", " ").replace("{", "").replace("}", ""))
 
 
 def _said(field: RecordField, *, without_qualifier: bool) -> list[str]:

@@ -116,11 +116,7 @@ def _word(text: str, at: HeardWord | Phone, segment: Segment, sure: float | None
 
 def _breaks(heard: Sequence[HeardWord], first: int) -> set[int]:
     """Indices of the first word of a segment and of words after a pause; first: words before this segment."""
-    return {
-        first + i
-        for i, word in enumerate(heard)
-        if i == 0 or word.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S
-    }
+    return {first + i for i, word in enumerate(heard) if i == 0 or word.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S}
 
 
 def _speech_mask(samples: Samples, segments: Sequence[Segment]) -> Any:

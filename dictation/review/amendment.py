@@ -65,11 +65,7 @@ def choices(key: str, field: RecordField, lexicon: Lexicon) -> tuple[str, ...]:
             joint = lexicon.joints.get(field.joint or "")
             return tuple(joint.digits) if joint and joint.digits else tuple(lexicon.digits)
         case "joint":
-            return tuple(
-                j.id
-                for j in lexicon.joints.values()
-                if not field.digit or not j.digits or field.digit in j.digits
-            )
+            return tuple(j.id for j in lexicon.joints.values() if not field.digit or not j.digits or field.digit in j.digits)
         case "structure":
             return tuple(lexicon.structures)
         case "aspect":
@@ -111,9 +107,7 @@ def amend_field(
     field, given = field.model_copy(deep=True), dict(changes)
     if "side" not in given:
         if side_open(field):
-            raise ReviewError(
-                "No side was said for this field; give its side first, or say that none applies."
-            )
+            raise ReviewError("No side was said for this field; give its side first, or say that none applies.")
         return _change(field, given, lexicon, accept_implausible)
     if side_open(field) and given["side"] is None:
         del given["side"]  # no change of value, but a decision: the flag goes
@@ -138,9 +132,7 @@ def new_field(
     return _change(RecordField.model_validate(bare), given, lexicon, accept_implausible)
 
 
-def _change(
-    field: RecordField, changes: Mapping[str, Any], lexicon: Lexicon, accept_implausible: bool
-) -> RecordField:
+def _change(field: RecordField, changes: Mapping[str, Any], lexicon: Lexicon, accept_implausible: bool) -> RecordField:
     concept = _concept(field, lexicon)
     allowed = set(amendable(concept))
     for key, value in changes.items():
@@ -149,15 +141,11 @@ def _change(
         known = choices(key, field.model_copy(update=dict(changes)), lexicon)
         if value is not None and known and value not in known:
             some = ", ".join(known) if len(known) <= 12 else "one of the lexicon's"
-            raise ReviewError(
-                f"The {key.replace('_', ' ')} of {concept.preferred} cannot be that; it can be {some}."
-            )
+            raise ReviewError(f"The {key.replace('_', ' ')} of {concept.preferred} cannot be that; it can be {some}.")
     try:
         changed = RecordField.model_validate({**field.model_dump(), **changes})
     except ValueError as err:  # what is wrong would quote the value
-        raise ReviewError(
-            f"A value does not fit {', '.join(changes)} of the record; nothing was changed."
-        ) from err
+        raise ReviewError(f"A value does not fit {', '.join(changes)} of the record; nothing was changed.") from err
     if all(getattr(field, key) == getattr(changed, key) for key in changes):
         raise ReviewError("That is what the field says already; nothing was changed.")
     _check_whole(changed, concept)
@@ -187,10 +175,7 @@ def implausible(field: RecordField, concept: Concept) -> str | None:
     numbers = [n * factor for n in (field.value, field.low, field.high) if n is not None]
     if all(low <= n <= high for n in numbers):
         return None
-    return (
-        f"{concept.preferred}: the number is outside what is plausible ({_plain(low)} to "
-        f"{_plain(high)} {concept.unit})."
-    )
+    return f"{concept.preferred}: the number is outside what is plausible ({_plain(low)} to {_plain(high)} {concept.unit})."
 
 
 def _check_whole(field: RecordField, concept: Concept) -> None:
@@ -207,8 +192,7 @@ def _concept(field: RecordField, lexicon: Lexicon) -> Concept:
     concept = lexicon.concepts.get(field.concept)
     if concept is None:
         raise ReviewError(
-            "This field's concept is not in the lexicon in use; reject the field, or use the lexicon "
-            "it came from."
+            "This field's concept is not in the lexicon in use; reject the field, or use the lexicon it came from."
         )
     return concept
 

@@ -36,6 +36,4 @@ def record_checksum(complete: CompleteRecord, program_version: str) -> str:
             for d in complete.decisions
         ],
     }
-    return hashlib.sha256(
-        json.dumps(content, sort_keys=True, separators=(",", ":")).encode("utf-8")
-    ).hexdigest()
+    return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode("utf-8")).hexdigest()

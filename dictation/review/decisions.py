@@ -119,8 +119,7 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
                 raise ValueError
         except (KeyError, TypeError, ValueError, AttributeError) as err:
             raise RecordError(
-                f"Entry {number + 1} of the journal does not fit this draft; use the draft the "
-                "journal belongs to."
+                f"Entry {number + 1} of the journal does not fit this draft; use the draft the journal belongs to."
             ) from err
     return replace(state, last=_last_step(entries, steps))
 

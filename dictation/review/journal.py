@@ -139,9 +139,7 @@ def read_journal(path: Path) -> Reading:
     except FileNotFoundError:
         return Reading((), 0, b"")
     except OSError as err:
-        raise InputError(
-            f"Cannot read the journal {path.name} ({type(err).__name__}); check its permissions."
-        ) from err
+        raise InputError(f"Cannot read the journal {path.name} ({type(err).__name__}); check its permissions.") from err
     whole, _, torn = raw.rpartition(b"\n")
     lines = whole.split(b"\n") if whole or raw.startswith(b"\n") else []
     entries: list[Entry] = []
@@ -181,8 +179,7 @@ def _parse(line: bytes, name: str, number: int) -> Entry:
 
 def _broken(name: str, number: int, what: str) -> RecordError:
     return RecordError(
-        f"Entry {number} of the journal {name} {what}, so its decisions cannot be trusted; restore "
-        "the file from a copy."
+        f"Entry {number} of the journal {name} {what}, so its decisions cannot be trusted; restore the file from a copy."
     )
 
 
@@ -239,9 +236,7 @@ class Journal:
                 os.ftruncate(descriptor, self._sound)
                 try:
                     if os.write(descriptor, lines) != len(lines):
-                        raise OSError(
-                            28, "short write"
-                        )  # ENOSPC: a disk that fills up part of the way through
+                        raise OSError(28, "short write")  # ENOSPC: a disk that fills up part of the way through
                     os.fsync(descriptor)
                 except BaseException:
                     with contextlib.suppress(OSError):

@@ -22,6 +22,4 @@ def journal_path(draft: Path) -> Path:
 def open_review(path: Path, lexicon: Lexicon, word: Wording) -> Review:
     """Return the review of a draft file, where its journal stands. Raises InputError, RecordError."""
     draft = read_draft(path)
-    return Review(
-        draft, hashlib.sha256(path.read_bytes()).hexdigest(), Journal(journal_path(path)), lexicon, word
-    )
+    return Review(draft, hashlib.sha256(path.read_bytes()).hexdigest(), Journal(journal_path(path)), lexicon, word)

@@ -56,7 +56,4 @@ class SignedRecord:
     def verify(self) -> None:
         """Raise RecordError where the record is no longer what was signed."""
         if record_checksum(self.complete, self.signature.program_version) != self.signature.checksum:
-            raise RecordError(
-                "The record is not what was signed: its checksum differs; restore draft and journal "
-                "from a copy."
-            )
+            raise RecordError("The record is not what was signed: its checksum differs; restore draft and journal from a copy.")

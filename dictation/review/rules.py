@@ -45,22 +45,17 @@ Wording = Callable[[RecordField], str]
 class Review:
     """A draft under review. Every method that decides takes who and when, and writes the journal."""
 
-    def __init__(
-        self, draft: DraftRecord, draft_sha256: str, journal: Journal, lexicon: Lexicon, word: Wording
-    ) -> None:
+    def __init__(self, draft: DraftRecord, draft_sha256: str, journal: Journal, lexicon: Lexicon, word: Wording) -> None:
         """Take up a review where its journal stands. Raises RecordError where the journal is of another
         draft.
         """
         opened = next((entry for entry in journal.entries if entry.what == OPENED), None)
         if opened is not None and opened.after != {"draft_sha256": draft_sha256}:
             raise RecordError(
-                f"{journal.path.name} belongs to another version of this draft; put that draft back, "
-                "or move the journal away."
+                f"{journal.path.name} belongs to another version of this draft; put that draft back, or move the journal away."
             )
         if opened is None and journal.entries:
-            raise RecordError(
-                f"{journal.path.name} does not begin with the draft it belongs to; restore it from a copy."
-            )
+            raise RecordError(f"{journal.path.name} does not begin with the draft it belongs to; restore it from a copy.")
         self.draft = draft.model_copy(deep=True)
         self.draft_sha256 = draft_sha256
         self.journal = journal
@@ -80,15 +75,12 @@ class Review:
         """
         found = [self._pending(field).field for field in fields]
         if len({(field.part, field.side) for field in found}) != 1:
-            raise ReviewError(
-                "A group is of one part of the examination and one side; decide these one by one."
-            )
+            raise ReviewError("A group is of one part of the examination and one side; decide these one by one.")
         if not set(fields) <= set(shown):
             raise ReviewError("Not every field of the group was shown; show them first.")
         if not all(plain_negative(field, self.lexicon) for field in found):
             raise ReviewError(
-                "Only plain negatives and normals without a doubt can be confirmed together; decide "
-                "these one by one."
+                "Only plain negatives and normals without a doubt can be confirmed together; decide these one by one."
             )
         self._confirm(list(fields), who, time, f"group-{len(self.journal.entries)}")
 
@@ -127,9 +119,7 @@ class Review:
             time=time,
         )
 
-    def amended(
-        self, field: str, changes: Mapping[str, Any], *, accept_implausible: bool = False
-    ) -> RecordField:
+    def amended(self, field: str, changes: Mapping[str, Any], *, accept_implausible: bool = False) -> RecordField:
         """Return what a field would be with the changes, deciding nothing. Raises as amend does."""
         old = self._decision(field).field
         return amend_field(old, changes, self.lexicon, accept_implausible=accept_implausible)
@@ -169,9 +159,7 @@ class Review:
         self._write(Step(ADDED, field.id, None, after), who=who, time=time)
         return field.id
 
-    def new_field(
-        self, concept: str, values: Mapping[str, Any], *, accept_implausible: bool = False
-    ) -> RecordField:
+    def new_field(self, concept: str, values: Mapping[str, Any], *, accept_implausible: bool = False) -> RecordField:
         """Return the field that ``add`` would add, deciding nothing. Raises ReviewError where it does not
         fit.
         """
@@ -199,9 +187,7 @@ class Review:
         steps, ids = [], []
         for number in reversed(self.state.last):
             entry = self.journal.entries[number]
-            steps.append(
-                Step(UNDONE, entry.field, {"entry": number, "what": entry.what}, {"decision": "undone"})
-            )
+            steps.append(Step(UNDONE, entry.field, {"entry": number, "what": entry.what}, {"decision": "undone"}))
             ids.append(entry.field or "")
         self._write(*steps, who=who, time=time)
         return tuple(ids)
@@ -266,14 +252,10 @@ class Review:
         for name in fields:
             field = self._pending(name).field
             if side_open(field):
-                raise ReviewError(
-                    "No side was said for this field; amend its side, or say that none applies."
-                )
+                raise ReviewError("No side was said for this field; amend its side, or say that none applies.")
             if not answered(field):
                 raise ReviewError("No answer was understood for this field; amend it, or reject it.")
-            after = {"decision": CONFIRMED, "sentence": self.word(field)} | (
-                {"group": group} if group else {}
-            )
+            after = {"decision": CONFIRMED, "sentence": self.word(field)} | ({"group": group} if group else {})
             steps.append(Step(CONFIRMED, name, {"decision": "pending"}, after))
         self._write(*steps, who=who, time=time)
 

@@ -58,19 +58,13 @@ class Changing:
                 return
             new, accepted = self.review.new_field(concept, values, accept_implausible=True), True
         if self._agree(new):
-            self.review.add(
-                concept, values, self.who, self.clock(), unplaced=unplaced, accept_implausible=accepted
-            )
+            self.review.add(concept, values, self.who, self.clock(), unplaced=unplaced, accept_implausible=accepted)
 
     def _insist(self, problem: str, values: dict[str, object]) -> bool:
         """Say a problem; where a number is only implausible, ask whether it stands all the same."""
         self.show(f"  {problem}", "doubt")
         numbered = any(values.get(key) is not None for key in ("value", "low", "high"))
-        return (
-            numbered
-            and "plausible" in problem
-            and self._answer("  Keep it all the same? Type keep: ", "keep")
-        )
+        return numbered and "plausible" in problem and self._answer("  Keep it all the same? Type keep: ", "keep")
 
     def _agree(self, new: RecordField) -> bool:
         """Show the sentence as it would be confirmed, and what contradicts it; True once the person confirms

@@ -43,9 +43,7 @@ def ask_command(commands: Mapping[str, str], ask: Ask, show: Show) -> str:
         answer = ask(prompt).strip().casefold()
         if not answer:
             return "next"
-        found = [word for word in commands if word == answer] or [
-            word for word in commands if word.startswith(answer)
-        ]
+        found = [word for word in commands if word == answer] or [word for word in commands if word.startswith(answer)]
         if len(found) != 1:
             show(f"  Say one of: {', '.join(found or commands)}.", "doubt")
         elif found[0] == "help":

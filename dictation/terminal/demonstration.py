@@ -40,8 +40,7 @@ def demonstrate(review: Review, show: Show, clock: Callable[[], Moment]) -> Sign
             show(line, tone)
     show("", "plain")
     show(
-        "DECISIONS, made by the program for show. A clinician decides on each statement; nothing is "
-        "preselected.",
+        "DECISIONS, made by the program for show. A clinician decides on each statement; nothing is preselected.",
         "heading",
     )
     for group in group_fields(fields, review.lexicon):

@@ -36,9 +36,7 @@ class Reporter:
             self._bar.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None) -> None:
         if self._bar is not None:
             self._bar.stop()
 

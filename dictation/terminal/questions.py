@@ -83,8 +83,7 @@ def ask_changes(field: RecordField, lexicon: Lexicon, ask: Ask, show: Show) -> d
         return None
     keys, allowed = _questions(concept), amendable(concept)
     show(
-        f"  What is wrong? {', '.join(keys)}. (If it is not about {concept.preferred} at all: reject, "
-        "then add.)",
+        f"  What is wrong? {', '.join(keys)}. (If it is not about {concept.preferred} at all: reject, then add.)",
         "plain",
     )
     key = _choose("  Which: ", keys, ask, show)
@@ -97,15 +96,11 @@ def ask_changes(field: RecordField, lexicon: Lexicon, ask: Ask, show: Show) -> d
     return {name: value for name, value in changes.items() if name in allowed} if changes else changes
 
 
-def ask_value(
-    key: str, field: RecordField, concept: Concept, lexicon: Lexicon, ask: Ask, show: Show
-) -> dict[str, Any] | None:
+def ask_value(key: str, field: RecordField, concept: Concept, lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
     """Ask for the new value of one key; None where the answer is empty."""
     if key == "number":
         found = _ask_number(concept, ask, show)
-        return (
-            {name: value for name, value in found.items() if name in amendable(concept)} if found else found
-        )
+        return {name: value for name, value in found.items() if name in amendable(concept)} if found else found
     if key == "trial":
         answer = ask("  Trial (1, 2, 3 or mean): ").strip().casefold()
         return {"trial": int(answer) if answer.isdigit() and int(answer) > 0 else answer} if answer else None
@@ -133,11 +128,7 @@ def ask_field(lexicon: Lexicon, ask: Ask, show: Show) -> tuple[str, dict[str, An
     fixed = {"joint": concept.joint, "digit": concept.digit, "structure": concept.structure}
     field = RecordField.model_validate({"id": "new", "part": concept.part, "concept": concept.id, **fixed})
     values: dict[str, Any] = {}
-    asked = [
-        key
-        for key in amendable(concept)
-        if key in {"side", "digit", "joint", "structure", "aspect", "status"}
-    ]
+    asked = [key for key in amendable(concept) if key in {"side", "digit", "joint", "structure", "aspect", "status"}]
     if "value" in amendable(concept):
         asked.append("number")
     for key in [*asked, *(key for key in ("mode", "qualifier") if key in amendable(concept))]:
@@ -160,9 +151,7 @@ def _questions(concept: Concept) -> list[str]:
 
 
 def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None:
-    examples = {"deg": "45", "{score}": "4", "kg": "24, 42 lb", "s": "less than 2"}.get(
-        concept.unit or "", "8"
-    )
+    examples = {"deg": "45", "{score}": "4", "kg": "24, 42 lb", "s": "less than 2"}.get(concept.unit or "", "8")
     if "range" in concept.takes:
         examples += ", 10 to 90"
     if concept.id.endswith("_extension"):
@@ -182,12 +171,8 @@ def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None
 
 def _ask_concept(lexicon: Lexicon, ask: Ask, show: Show) -> Concept | None:
     while words := ask("  Add what? A few letters of its name: ").strip().casefold():
-        found = [
-            c for c in lexicon.concepts.values() if any(words in form.text.casefold() for form in c.spoken)
-        ]
-        found.sort(
-            key=lambda c: (words != c.preferred.casefold(), words not in c.preferred.casefold(), c.preferred)
-        )
+        found = [c for c in lexicon.concepts.values() if any(words in form.text.casefold() for form in c.spoken)]
+        found.sort(key=lambda c: (words != c.preferred.casefold(), words not in c.preferred.casefold(), c.preferred))
         if not found:
             show("  The lexicon has nothing of that name.", "doubt")
             continue
@@ -199,19 +184,11 @@ def _ask_concept(lexicon: Lexicon, ask: Ask, show: Show) -> Concept | None:
     return None
 
 
-def _search(
-    key: str, known: tuple[str, ...], lexicon: Lexicon, ask: Ask, show: Show
-) -> dict[str, Any] | None:
-    while (
-        words := ask(f"  {_words(key).capitalize()}, a few letters ({NONE} to take it out): ")
-        .strip()
-        .casefold()
-    ):
+def _search(key: str, known: tuple[str, ...], lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
+    while words := ask(f"  {_words(key).capitalize()}, a few letters ({NONE} to take it out): ").strip().casefold():
         if words == NONE:
             return {key: None}
-        found = [
-            s for s in known if any(words in form.text.casefold() for form in lexicon.structures[s].spoken)
-        ][:12]
+        found = [s for s in known if any(words in form.text.casefold() for form in lexicon.structures[s].spoken)][:12]
         if not found:
             show("  The lexicon has no such place.", "doubt")
         elif chosen := _number([lexicon.structures[s].preferred for s in found], ask, show):
@@ -232,9 +209,7 @@ def _choose(prompt: str, options: list[str], ask: Ask, show: Show) -> str | None
     empty answer.
     """
     while answer := ask(prompt).strip().casefold():
-        found = [option for option in options if option == answer] or [
-            o for o in options if o.startswith(answer)
-        ]
+        found = [option for option in options if option == answer] or [o for o in options if o.startswith(answer)]
         if len(found) == 1:
             return found[0]
         show(f"  One of: {', '.join(found or options)}.", "doubt")

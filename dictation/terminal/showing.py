@@ -37,11 +37,7 @@ def span(start: float | None, end: float | None) -> str:
     """Return " at 0:12 to 0:15", or "" for typed text."""
     if start is None:
         return ""
-    return (
-        f" at {clock(start)}"
-        if end is None or clock(end) == clock(start)
-        else f" at {clock(start)} to {clock(end)}"
-    )
+    return f" at {clock(start)}" if end is None or clock(end) == clock(start) else f" at {clock(start)} to {clock(end)}"
 
 
 def side_heading(field: RecordField) -> str:
@@ -56,12 +52,8 @@ def show_field(decision: Decision, draft: DraftRecord, lexicon: Lexicon) -> list
     lines.append((f"  {decision.sentence or word_field(field, lexicon)}.", "sentence"))
     if note := mode_note(field, lexicon):
         lines.append((f"    ({note})", "quiet"))
-    lines += [
-        (f"    Check: {printable(flag.message)}", "doubt") for flag in field.flags if flag.level == "check"
-    ]
-    lines += [
-        (f"    Note: {printable(flag.message)}", "quiet") for flag in field.flags if flag.level == "info"
-    ]
+    lines += [(f"    Check: {printable(flag.message)}", "doubt") for flag in field.flags if flag.level == "check"]
+    lines += [(f"    Note: {printable(flag.message)}", "quiet") for flag in field.flags if flag.level == "info"]
     if decision.added:
         lines.append(("    added by hand; nothing of it was heard", "quiet"))
     lines += [line for evidence in field.evidence for line in _evidence(evidence, draft)]
@@ -78,10 +70,7 @@ def _evidence(evidence: Evidence, draft: DraftRecord) -> Iterable[Line]:
     inside = " ".join(words[start:end]) or printable(evidence.said)
     line = f"    {_ROLES[evidence.role]}{span(evidence.start, evidence.end)}: "
     yield (
-        line
-        + " ".join(
-            filter(None, [f"… {before}" if before else "", f"[{inside}]", f"{after} …" if after else ""])
-        ),
+        line + " ".join(filter(None, [f"… {before}" if before else "", f"[{inside}]", f"{after} …" if after else ""])),
         "quiet",
     )
     corrected = printable(evidence.corrected)

@@ -26,9 +26,7 @@ class SignatureAnswers:
     dictated: str | None
 
 
-def ask_signature(
-    who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment]
-) -> SignatureAnswers | None:
+def ask_signature(who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment]) -> SignatureAnswers | None:
     """Ask for the signature; None where the person gives no name. The name is typed, never preselected."""
     show(
         f"Signing ends the review: nothing can be changed afterwards. Decisions so far by {printable(who)}.",
@@ -37,9 +35,7 @@ def ask_signature(
     signer = printable(ask("  Your name, in full (Enter: do not sign yet): "))
     if not signer:
         return None
-    role = printable(ask(f"  Your role{f' (Enter: {printable(role)})' if role else ''}: ")) or printable(
-        role or ""
-    )
+    role = printable(ask(f"  Your role{f' (Enter: {printable(role)})' if role else ''}: ")) or printable(role or "")
     if not role:
         show("  A signature needs a role.", "doubt")
         return None

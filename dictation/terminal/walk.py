@@ -140,9 +140,7 @@ class Walk:
             self._changing.add(unplaced)
         elif command == "undo":
             undone = self.review.undo(self.who, self.clock())
-            self.show(
-                f"  Taken back: {', '.join(map(self._name, undone))}. Decide again when it comes up.", "plain"
-            )
+            self.show(f"  Taken back: {', '.join(map(self._name, undone))}. Decide again when it comes up.", "plain")
         elif command == "progress":
             self._list()
         elif command == "stop":
@@ -162,9 +160,7 @@ class Walk:
             self.show(f"  {self.review.word(decision.field)}.", "sentence")
             heard = " / ".join(e.said for e in decision.field.evidence if e.role == "statement")
             self.show(f"    heard: [{' '.join(heard.split())}]", "quiet")
-        command = self._asked(
-            GROUP | {k: COMMANDS[k] for k in ("next", "back", "undo", "progress", "stop", "help")}
-        )
+        command = self._asked(GROUP | {k: COMMANDS[k] for k in ("next", "back", "undo", "progress", "stop", "help")})
         if command == "together":
             try:
                 self.review.confirm_group(names, names, self.who, self.clock())
@@ -185,9 +181,7 @@ class Walk:
             self.show("", "plain")
             for line, tone in show_unplaced(index, self.review.draft.unplaced[index]):
                 self.show(line, tone)
-            command = self._asked(
-                SPEECH | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")}
-            )
+            command = self._asked(SPEECH | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
             if command == "next":
                 return
             try:
@@ -204,9 +198,7 @@ class Walk:
         self.show("Nothing is pending. This is what you would sign:", "heading")
         self.show(render_text(self.review.complete(), self.review.lexicon), "plain")
         while True:
-            command = self._asked(
-                {"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}}
-            )
+            command = self._asked({"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}})
             try:
                 if command == "sign":
                     if signature := ask_signature(self.who, self.role, self.ask, self.show, self.clock):
@@ -240,12 +232,8 @@ class Walk:
             self.show(f"Going on where it stopped. {self._progress()}", "plain")
             return
         doubts = sum(1 for name in review.state.pending if review.state.fields[name].field.checked())
-        self.show(
-            f"DRAFT: {len(review.state.fields)} statements, {doubts} of them to check first.", "heading"
-        )
-        self.show(
-            "Nothing is confirmed until you say so. A statement without a mark can still be wrong.", "plain"
-        )
+        self.show(f"DRAFT: {len(review.state.fields)} statements, {doubts} of them to check first.", "heading")
+        self.show("Nothing is confirmed until you say so. A statement without a mark can still be wrong.", "plain")
         self.show("Type a word below, or its beginning; help explains them.", "plain")
 
     def _progress(self) -> str:
@@ -257,13 +245,9 @@ class Walk:
 
     def _list(self) -> None:
         self.show(f"  {self._progress()} Left:", "plain")
-        for one in order_fields(
-            (self.review.state.fields[n].field for n in self.review.state.pending), self.review.lexicon
-        ):
+        for one in order_fields((self.review.state.fields[n].field for n in self.review.state.pending), self.review.lexicon):
             mark = "check" if one.checked() else ""
-            self.show(
-                f"    {mark:<6}{HEADINGS[one.part]} · {self.review.word(one)}", "doubt" if mark else "plain"
-            )
+            self.show(f"    {mark:<6}{HEADINGS[one.part]} · {self.review.word(one)}", "doubt" if mark else "plain")
 
     def _name(self, target: str) -> str:
         decision = self.review.state.fields.get(target)

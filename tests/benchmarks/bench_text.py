@@ -14,7 +14,8 @@ from dictation import __version__, draft_from_text
 from tests.scoring import Score, read_cases, score
 
 ROOT = Path(__file__).parents[2]
-FILES = [ROOT / "samples" / "expected.jsonl", *sorted((ROOT / "tests" / "cases").glob("*.jsonl"))]
+CASES = ROOT / "tests" / "cases"
+FILES = [ROOT / "samples" / "expected.jsonl", *sorted([*CASES.glob("dictations_*.jsonl"), *CASES.glob("phrases_*.jsonl")])]
 HEAD = (
     f"{'':32} {'texts':>5} {'fields':>6} {'F1':>6} {'silent':>6} {'/100':>6}  side polarity number invented  "
     f"{'checked':>7} {'lost':>6}"
@@ -44,11 +45,7 @@ def main() -> None:
     print(HEAD)
     shown = []
     for file in FILES:
-        name = (
-            "samples"
-            if file.stem == "expected"
-            else file.stem.replace("_", ", ").replace("heldout", "held out")
-        )
+        name = "samples" if file.stem == "expected" else file.stem.replace("_", ", ").replace("heldout", "held out")
         cases = read_cases(file)
         total = Score()
         for case in cases:

@@ -75,7 +75,6 @@ def test_the_same_as_nothing_is_shown() -> None:
     assert unplaced("Same on the right.") == [("Same on the right.", '"same" without a clear side to copy from')]
 
 
-@pytest.mark.xfail(strict=True, reason="where nothing may be copied, the words are neither a field nor shown")
 def test_a_copy_of_what_may_not_be_copied_is_shown() -> None:
     assert unplaced("Left grip strength twenty kilograms. Same on the right.") != []
 

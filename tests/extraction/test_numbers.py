@@ -112,7 +112,6 @@ def test_comparators(said: str, comparator: str, value: float) -> None:
     assert (reading.comparator, reading.value) == (comparator, value)
 
 
-@pytest.mark.xfail(strict=True, reason="a sign standing alone is read only where it is one of < and >")
 @pytest.mark.parametrize(("said", "comparator"), [("≥ 6 mm", ">="), ("≤ 2 seconds", "<=")])
 def test_a_sign_apart_from_its_number(said: str, comparator: str) -> None:
     assert only(said).comparator == comparator

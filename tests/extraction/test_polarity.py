@@ -136,10 +136,6 @@ def test_suspected_is_no_denial() -> None:
     assert facts("Query scaphoid fracture on the right.") == ["scaphoid_fracture right scaphoid present suspected"]
 
 
-OPEN = "the result of one statement reaches its neighbour across a comma, with no check flag"
-
-
-@pytest.mark.xfail(strict=True, reason=OPEN)
 @pytest.mark.parametrize(
     ("said", "expected"),
     [

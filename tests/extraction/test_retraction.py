@@ -24,7 +24,6 @@ def test_the_corrected_value_stands_and_says_so(said: str, stands: str) -> None:
     assert "self_corrected info" in flags(said)
 
 
-@pytest.mark.xfail(strict=True, reason='"make" is read as a command to the patient before it is read as taking back')
 def test_make_that_is_taking_back() -> None:
     said = "Right wrist flexion sixty degrees, make that seventy degrees."
     assert facts(said) == ["wrist_flexion right wrist 70 deg"]

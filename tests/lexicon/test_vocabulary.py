@@ -66,9 +66,7 @@ def test_an_entrys_own_pronunciation_comes_before_the_stock_dictionarys(small: L
     assert said("house", replace(small, concepts={"swelling": mine})) == ("HH UW S",)
 
 
-def test_kept_for_the_owner_alone_and_used_again(
-    small: Lexicon, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_kept_for_the_owner_alone_and_used_again(small: Lexicon, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = tmp_path / "cache"
     first = compile_vocabulary(small, Sounds(small).pronounce, STOCK, folder)
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700

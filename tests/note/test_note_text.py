@@ -152,9 +152,7 @@ def test_a_record_changed_after_signing_gives_no_note(tmp_path: Path) -> None:
 
 def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
     script = Script()
-    script.say(
-        "scar", "a scar", side="right", status="present", qualifier="# <b>old\x1b[2J</b>\n\n- ![x](http://y)"
-    )
+    script.say("scar", "a scar", side="right", status="present", qualifier="# <b>old\x1b[2J</b>\n\n- ![x](http://y)")
     record = _signed(script.review(tmp_path))
     page = render_markdown(record, LEXICON)
     assert "\x1b" not in page + render_text(record, LEXICON)
@@ -182,9 +180,7 @@ def test_every_number_and_side_in_a_note_is_in_the_signed_record(
     for concept, side, value in statements:
         status = {"swelling": "present", "phalen_test": "negative"}.get(concept)
         amount = None if value is None else float(value)
-        script.say(
-            concept, "said", side=side, value=amount, unit=LEXICON.concepts[concept].unit, status=status
-        )
+        script.say(concept, "said", side=side, value=amount, unit=LEXICON.concepts[concept].unit, status=status)
     with tempfile.TemporaryDirectory() as folder:
         review = in_memory(script, Path(folder))
         for place in rejected:

@@ -95,9 +95,7 @@ def test_the_mode_is_asked_for_in_review_but_left_out_of_the_note() -> None:
     field = _field("wrist_flexion", side="right", value=70.0, unit="deg")
     assert mode_note(field, LEXICON) == "mode not stated"
     assert "mode" not in word(field)
-    assert (
-        mode_note(_field("wrist_flexion", side="right", value=70.0, unit="deg", mode="active"), LEXICON) == ""
-    )
+    assert mode_note(_field("wrist_flexion", side="right", value=70.0, unit="deg", mode="active"), LEXICON) == ""
     assert mode_note(_field("swelling", side="right", status="absent"), LEXICON) == ""
 
 
@@ -106,9 +104,7 @@ def test_every_status_of_every_concept_gives_a_sentence_of_its_own(lexicon: Lexi
     seen = 0
     for concept in lexicon.concepts.values():
         side = {"side": "right"} if "side" in concept.takes else {}
-        sentences = [
-            word_field(_field(concept.id, status=status, **side), lexicon) for status in concept.statuses
-        ]
+        sentences = [word_field(_field(concept.id, status=status, **side), lexicon) for status in concept.statuses]
         assert len(set(sentences)) == len(sentences), concept.id
         assert not any(re.search(r"[{}]|\s\s|\s[,.:]", sentence) for sentence in sentences), sentences
         if side:
@@ -185,7 +181,5 @@ def test_markup_in_spoken_words_stays_text() -> None:
 
 
 def test_terminal_escapes_in_spoken_words_do_not_reach_the_sentence() -> None:
-    sentence = word(
-        _field("scar", side="right", status="present", qualifier="well\x1b[1A\x1b[2K healed\u202e")
-    )
+    sentence = word(_field("scar", side="right", status="present", qualifier="well\x1b[1A\x1b[2K healed\u202e"))
     assert sentence == "Scar on the RIGHT, well[1A[2K healed"

@@ -162,9 +162,7 @@ def test_kill_9_during_a_review_keeps_every_acknowledged_decision(tmp_path: Path
     script.review(tmp_path)
     path = tmp_path / "invented.draft.json"
     environ = {**os.environ, "PYTHONPATH": os.pathsep.join([str(Path(__file__).parents[1]), *sys.path])}
-    child = subprocess.Popen(
-        [sys.executable, "-c", _CHILD, str(path)], stdout=subprocess.PIPE, text=True, env=environ
-    )
+    child = subprocess.Popen([sys.executable, "-c", _CHILD, str(path)], stdout=subprocess.PIPE, text=True, env=environ)
     assert child.stdout is not None
     acknowledged = [child.stdout.readline().strip() for _ in range(wanted)]
     child.send_signal(signal.SIGKILL)

@@ -129,9 +129,7 @@ def test_a_full_disk_adds_nothing_and_the_journal_goes_on_afterwards(tmp_path: P
     assert len(read_journal(path).entries) == 4
 
 
-def test_an_entry_is_forced_to_disk_before_it_is_acknowledged(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_entry_is_forced_to_disk_before_it_is_acknowledged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "j.jsonl"
     journal = _filled(path)
     before = path.read_bytes()

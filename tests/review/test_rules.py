@@ -134,9 +134,7 @@ def test_rejecting_needs_a_reason_and_takes_the_field_out(tmp_path: Path) -> Non
 
 def test_a_field_added_by_hand_is_marked_and_can_come_from_unplaced_speech(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
-    name = review.add(
-        "pisotriquetral_grind_test", {"side": "right", "status": "positive"}, WHO, WHEN, unplaced=0
-    )
+    name = review.add("pisotriquetral_grind_test", {"side": "right", "status": "positive"}, WHO, WHEN, unplaced=0)
     assert review.state.fields[name].added
     assert review.state.fields[name].field.evidence == []
     assert review.state.uncleared == []

@@ -156,9 +156,7 @@ def test_an_implausible_number_counts_only_when_insisted_on(tmp_path: Path) -> N
 
 def test_a_number_instead_of_a_status_empties_the_status_and_the_other_way_round(tmp_path: Path) -> None:
     script = Script()
-    script.say(
-        "wrist_flexion", "flexion normal", side="right", status="normal", flags=[check("low_recognition")]
-    )
+    script.say("wrist_flexion", "flexion normal", side="right", status="normal", flags=[check("low_recognition")])
     review = script.review(tmp_path)
     _sit(review, "amend", "number", "70", "confirm")
     assert review.state.fields["f1"].sentence == "Wrist flexion on the RIGHT: 70°"
@@ -234,9 +232,7 @@ def test_speech_that_became_no_field_must_be_cleared_before_signing(tmp_path: Pa
     script.say("scar", "no scars", side="right", status="absent")
     script.leave("pisotriquetral something")
     review = script.review(tmp_path)
-    person = _sit(
-        review, "confirm", "", "clear", "sign", "Dr A. Invented", "Hand surgeon", "2025-03-04 14:00", ""
-    )
+    person = _sit(review, "confirm", "", "clear", "sign", "Dr A. Invented", "Hand surgeon", "2025-03-04 14:00", "")
     assert "“pisotriquetral something”" in person.text()
     assert "NOT SIGNED" in person.text()
     assert review.state.signature is not None
