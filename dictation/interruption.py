@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -14,6 +15,9 @@ from types import FrameType
 
 REPEAT_S = 2.0
 """Presses of Ctrl-C this close together count as one."""
+
+AGAIN_S = 0.01
+"""After this a press is tried again that Python dropped."""
 
 
 class Interrupted(KeyboardInterrupt):
@@ -36,6 +40,20 @@ def interruptible() -> Iterator[None]:
         yield
         return
     pressed: float | None = None
+    unraisable_before = sys.unraisablehook
+
+    def press_again() -> None:
+        if signal.getsignal(signal.SIGINT) is interrupt:
+            signal.raise_signal(signal.SIGINT)
+
+    def unraisable(lost: sys.UnraisableHookArgs) -> None:
+        # Python drops what is raised while it destroys an object, as while a module loads: the press would be lost.
+        nonlocal pressed
+        if lost.exc_type is Interrupted:
+            pressed = None
+            threading.Timer(AGAIN_S, press_again).start()
+        else:
+            unraisable_before(lost)
 
     def interrupt(number: int, frame: FrameType | None) -> None:
         nonlocal pressed
@@ -45,7 +63,9 @@ def interruptible() -> Iterator[None]:
             raise Interrupted
 
     signal.signal(signal.SIGINT, interrupt)
+    sys.unraisablehook = unraisable
     try:
         yield
     finally:
+        sys.unraisablehook = unraisable_before
         signal.signal(signal.SIGINT, before if pressed is None else signal.SIG_IGN)

@@ -93,6 +93,21 @@ def test_a_second_press_counts_once_and_the_handler_before_comes_back() -> None:
         signal.signal(signal.SIGINT, before)
 
 
+class PressedWhileDestroyed:
+    def __del__(self) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+
+def test_a_press_while_an_object_is_destroyed_is_not_lost() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        with interruptible(), pytest.raises(Interrupted):
+            PressedWhileDestroyed()
+            time.sleep(5)
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def test_where_ctrl_c_is_ignored_it_stays_so() -> None:
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
