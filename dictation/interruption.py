@@ -16,7 +16,7 @@ from types import FrameType
 REPEAT_S = 2.0
 """Presses of Ctrl-C this close together count as one."""
 
-AGAIN_S = 0.01
+AGAIN_S = 0.05
 """After this a press is tried again that Python dropped."""
 
 
