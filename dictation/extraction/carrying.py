@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import takewhile
 
 from dictation.extraction.concepts import Namer
 from dictation.extraction.made import Made, Said, overlay
@@ -95,7 +96,7 @@ class Carrying:
             before = self.carried.sides
             group = next(g for g in st.groups if g.sides_said)
             self.carried.set_sides(said, (group.start, group.end))
-            same_line = [m for m in self.made if m.line == st.line and m.keys["side"] not in {None, *said}]
+            same_line = [m for m in self._on_line(st.line) if m.keys["side"] not in {None, *said}]
             odd = any(g.odd for g in st.groups)
             self.carried.opposed = odd or (bool(same_line) and before != said and len(said) == 1)
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
@@ -185,9 +186,13 @@ class Carrying:
             return tuple(replace(s, digit=digit) for s in spots or (Spot(),))
         return spots
 
+    def _on_line(self, line: int) -> list[Made]:
+        """What was made on the line being read; nothing follows it yet, so a long dictation is not searched whole."""
+        return list(takewhile(lambda m: m.line == line, reversed(self.made)))[::-1]
+
     def _mode_alone(self, st: Statement) -> None:
         """ "…, both actively" belongs to the numbers before it; "Active:" and "Passive now." head what follows."""
-        before = [m for m in self.made if m.line == st.line and "mode" in m.concept.takes and m.keys.get("mode") is None]
+        before = [m for m in self._on_line(st.line) if "mode" in m.concept.takes and m.keys.get("mode") is None]
         if before and not st.mode_heading:
             for made in before:
                 made.keys["mode"] = st.mode if st.mode != "both" else None

@@ -5,9 +5,11 @@ words -> tokens -> mentions and numbers -> lines and clauses -> items -> stateme
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from operator import attrgetter
 
 from dictation.extraction.assembly import Assembler
 from dictation.extraction.concepts import Namer
@@ -26,6 +28,7 @@ from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplace
 from dictation.transcript import CorrectedTranscript
 
 CLINICAL = {"concept", "joint", "structure", "digit"}
+_start = attrgetter("start")
 
 
 @dataclass(slots=True)
@@ -120,7 +123,7 @@ def _read(
 ) -> None:  # fmt: skip
     """Read one stretch of statements; mention: only note what it spoke of, for an elliptical statement after it."""
     start, end, addressed = group
-    inside = [n for n in numbers if start <= n.start < end]
+    inside = numbers[bisect_left(numbers, start, key=_start) : bisect_left(numbers, end, key=_start)]
     items = build_items(tokens, here, inside, start, end)
     items, positions = find_positions(items, tokens)
     for st in Builder(items, line, assembler.kinds).read():
@@ -193,7 +196,8 @@ def _finish(
 
 def _clinical(start: int, end: int, mentions: Sequence[Mention], tokens: Sequence[Token]) -> bool:
     """Whether a stretch names a term, or a side with a part of the body."""
-    inside = [m for m in mentions if start <= m.start and m.end <= end]
+    first, last = bisect_left(mentions, start, key=_start), bisect_left(mentions, end, key=_start)
+    inside = [m for m in mentions[first:last] if m.end <= end]
     terms = [m for m in inside if m.kind in CLINICAL]
     return any(m.kind == "concept" for m in terms) or (bool(terms) and any(m.kind == "side" for m in inside))
 

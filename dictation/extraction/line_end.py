@@ -22,7 +22,7 @@ class LineEnd(Fields):
             self.lost.append((early.start, early.end, "no result was said with it"))
         self.waiting = []
         sided = EXAMINATION | {"impression"}
-        here = [m for m in self.made if m.line == line and "side" in m.concept.takes and m.concept.part in sided]
+        here = [m for m in self._on_line(line) if "side" in m.concept.takes and m.concept.part in sided]
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
