@@ -28,6 +28,8 @@ SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "dictations_tuning": (24, 0.96, 8),
     "phrases_more": (250, 0.89, 16),
     "dictations_more": (30, 0.84, 34),
+    "phrases_third": (160, 0.91, 17),
+    "dictations_third": (16, 0.895, 20),
     "phrases_heldout": (344, 0.92, 14),
     "dictations_heldout": (24, 0.855, 17),
 }
