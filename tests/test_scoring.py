@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
+import sys
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -92,3 +96,18 @@ def test_an_optional_field_counts_when_found_and_costs_nothing_when_missed() -> 
 
 def test_right_fields_with_a_check_flag_are_counted() -> None:
     assert score(CASE, _draft({**SWELLING, "flags": CHECK}, FLEXION)).right_checked_share == 0.5
+
+
+@pytest.mark.parametrize(("name", "shown"), [("phrases_more", True), ("phrases_heldout", False), ("phrases_blind", False)])
+def test_the_benchmark_prints_no_fault_of_unseen_texts(
+    name: str, shown: bool, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root = Path(__file__).parents[1]
+    monkeypatch.syspath_prepend(str(root))
+    bench = importlib.import_module("tests.benchmarks.bench_text")
+    nothing = SimpleNamespace(model_dump_json=lambda: '{"fields": []}')
+    monkeypatch.setattr(bench, "draft_from_text", lambda text: nothing)
+    monkeypatch.setattr(bench, "FILES", [root / "tests" / "cases" / f"{name}.jsonl"])
+    monkeypatch.setattr(sys, "argv", ["bench_text", "--faults", "5"])
+    bench.main()
+    assert ("Fault(" in capsys.readouterr().out) is shown
