@@ -139,6 +139,45 @@ def review(draft_file: Path, reviewer: str | None, order: str) -> None:
         show(f"For the note: dictation note {draft_file}", "plain")
 
 
+@commands.command(short_help="Say why a draft is as it is.")
+@click.argument("what", metavar="WHAT")
+@click.option("--field", default=None, metavar="N", help="Only this field: its number, from 1, or its id.")
+@click.option("--words", default=None, metavar="I:J", help="Only what became of words I to J, numbered from 0, J not included.")
+def explain(what: str, field: str | None, words: str | None) -> None:
+    """Say why each field of WHAT came about, by which rule and entry of the lexicon, and why other words gave none.
+
+    WHAT is a draft file, a .txt file, or a typed dictation in quotes.
+    """
+    from dictation.explaining import explain_draft, explain_text, show_explanation
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.settings import read_settings
+
+    span = _span(words)
+    settings, path = read_settings(), Path(what)
+    if path.suffix.casefold() == ".json":
+        from dictation.record import read_draft
+
+        explanation = explain_draft(read_draft(path), load_lexicon(settings.personal_lexicon))
+    elif path.suffix.casefold() == ".txt":
+        from dictation.drafting import check_input, read_text_file
+
+        check_input(path)
+        explanation = explain_text(read_text_file(path), settings=settings)
+    else:
+        explanation = explain_text(what, settings=settings)
+    for line in show_explanation(explanation, field=field, words=span):
+        click.echo(line)
+
+
+def _span(words: str | None) -> tuple[int, int] | None:
+    if words is None:
+        return None
+    first, _, last = words.partition(":")
+    if not (first.isdecimal() and last.isdecimal()):
+        raise click.BadParameter("give two numbers, as in 12:20.", param_hint="--words")
+    return int(first), int(last)
+
+
 @commands.command(short_help="Print the signed note.")
 @click.argument("draft_file", type=click.Path(path_type=Path), metavar="DRAFT")
 @click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)

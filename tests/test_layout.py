@@ -39,6 +39,7 @@ RANKS: dict[str, int] = {
     "note": 5,
     "pipeline": 6,
     "drafting": 7,
+    "explaining": 7,
     "terminal": 8,
     "cli": 9,
     "__main__": 10,

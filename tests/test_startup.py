@@ -29,6 +29,7 @@ COMMANDS = [
     "",
     "demonstrate",
     "draft",
+    "explain",
     "fetch-whisper",
     "lexicon",
     "lexicon check",

@@ -13,6 +13,7 @@ from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
 from dictation.extraction.made import Made, Said, overlay, without
 from dictation.extraction.places import Spot
+from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
 from dictation.extraction.retraction import patch
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.statement import Statement
@@ -32,6 +33,7 @@ class Assembler(LineEnd):
             self._take_back(st)
             return
         if st.retracts == "replace" and patch(self, st, part):
+            self._became(Fate.CORRECTION, st)
             return
         if self.subject_line != st.line:
             self.subject, self.subject_line = (), st.line
@@ -85,13 +87,17 @@ class Assembler(LineEnd):
                 named = [pain]
             elif source is not None:
                 full = overlay(source.spots, spots)
-                named = [replace(n, spots=full, sets=without(n.sets, "status")) for n in source.named]
+                earlier = (source.statement.start, source.statement.end)
+                st.place_from = Reason(Rule.PLACE_OF_NEIGHBOUR, earlier)
+                continues = (Reason(Rule.CONTINUES, earlier),)
+                named = [replace(n, spots=full, sets=without(n.sets, "status"), why=continues) for n in source.named]
                 named = self._narrowed(named)
         if not named:
             self._nothing(st, spots, own)
             return
         if st.same_result and self.history:
-            st.statuses = self.history[-1].statuses
+            st.statuses, before = self.history[-1].statuses, self.history[-1].statement
+            st.result_from = Reason(Rule.RESULT_AS_BEFORE, (before.start, before.end))
         made: list[Made] = []
         for index, one in enumerate(named):
             made += self._fields(st, one, index, len(named), part, source)
@@ -105,6 +111,7 @@ class Assembler(LineEnd):
             self._heading(st, spots)
         if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
             self.carried.mode = st.mode
+            self._became(Fate.MODE, st, st.mode)
             return
         tests = bool(st.concepts) and all(self.kinds[m.id] == "test" for m in st.concepts)
         if not made and tests and not st.statuses and not st.numbers:
@@ -121,6 +128,7 @@ class Assembler(LineEnd):
                 for new in made:
                     new.retraction_spans.append(old.span)
                     new.flag("self_corrected", "info", "This replaces what was said just before.")
+                    new.because(Rule.REPLACES, old.span)
             self.again = False
         self._share_back(st, made)
         self.made += made
@@ -136,6 +144,8 @@ class Assembler(LineEnd):
         for early, part in waiting:
             if early.line == st.line and st.joined in {",", "and", "or"} and st.statuses:
                 early.statuses, early.status_at, early.negation = list(st.statuses), list(st.status_at), st.negation
+                early.negation_at = st.negation_at
+                early.result_from = Reason(Rule.RESULT_AS_BEFORE, (st.start, st.end))
                 self._state(early, early.spots(), part)
             else:
                 self.lost.append((early.start, early.end, "no result was said with it"))
@@ -158,8 +168,11 @@ class Assembler(LineEnd):
         sides: list[str | None] = [s for spot in spots if (s := self._side(spot.side))] or [None]
         for side in dict.fromkeys(sides):
             made = Made(concept, {"side": side, "status": "present"}, (st.start, st.end), self.batch, st.line)
+            made.because(Rule.GENERAL, made.span)
             if side is None:
-                self._settle_side(made, Spot(), Named(concept, ()), None)
+                self._settle_side(made, Spot(), Named(concept, ()), None, st)
+            else:
+                made.because(Rule.SIDE_SAID, made.span, side)
             self.made.append(made)
         said = tuple(s for s in dict.fromkeys(sides) if s)
         if said:
@@ -184,7 +197,9 @@ class Assembler(LineEnd):
             numeric = made.keys.get("value") is not None or made.keys.get("low") is not None
             if numeric or made.concept.id in never:
                 continue
-            copy = Made(made.concept, {**made.keys, "side": target}, made.span, self.batch, st.line)
+            copy = Made(made.concept, {**made.keys, "side": target}, made.span, self.batch, st.line, why=list(made.why))
+            copy.because(Rule.COPIED, (st.start, st.end))
+            copy.instead("side", Rule.SIDE_SAID, (st.start, st.end), target)
             copy.more_spans.append((st.start, st.end))
             copy.flag("copied_side", "check", f'Copied from the other side by "{self._words(st.start, st.end)}".')
             self.made.append(copy)
@@ -195,6 +210,7 @@ class Assembler(LineEnd):
 
     def _take_back(self, st: Statement) -> None:
         last = [m for m in self.made if m.batch == self.last_batch]
+        self._became(Fate.CORRECTION, st)
         if st.retracts == "again":
             self.again = True
         elif st.retracts == "flip":
@@ -205,8 +221,9 @@ class Assembler(LineEnd):
                     ]
                     made.retraction_spans.append((st.start, st.end))
                     made.flag("self_corrected", "check", "The speaker took this back.")
+                    made.because(Rule.TURNED_ROUND, (st.start, st.end))
         else:
             lines = {m.line for m in last}
             for made in [m for m in self.made if m.batch == self.last_batch or (m.line in lines and m.line != st.line)]:
                 self.made.remove(made)
-                self.lost.append((*made.span, "taken back by the speaker"))
+                self.outcomes.append(Outcome(Fate.TAKEN_BACK, made.span))

@@ -9,6 +9,7 @@ from itertools import takewhile
 from dictation.extraction.concepts import Namer
 from dictation.extraction.made import Made, Said, overlay
 from dictation.extraction.places import Spot
+from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
 from dictation.extraction.sides import EXAMINATION, Carried
 from dictation.extraction.statement import Statement
 from dictation.extraction.tokens import Token, written
@@ -28,9 +29,11 @@ class Carrying:
         self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
         self.made: list[Made] = []
         self.lost: list[tuple[int, int, str]] = []
+        self.outcomes: list[Outcome] = []
         self.history: list[Said] = []
         self.batch = 0
         self.subject: tuple[Spot, ...] = ()
+        self.subject_said: tuple[int, int] | None = None
         self.subject_line = -1
         self.again = False
         self.waiting: list[tuple[Statement, str | None]] = []
@@ -40,7 +43,7 @@ class Carrying:
         """A place before the concept is the subject of the rest of its line."""
         first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots:
-            self.subject = st.groups[0].spots
+            self.subject, self.subject_said = st.groups[0].spots, (st.groups[0].start, st.groups[0].end)
         elif self.subject and any(s.joint and s.joint not in {None, self.subject[0].joint} for s in spots):
             self.subject = ()
 
@@ -60,6 +63,7 @@ class Carrying:
         self.carried.mode = None
         if self._mere_word(st, spots):
             self.carried.opposed = self.carried.opposed or self.carried.sides == ("left",)
+            self._became(Fate.BARE_WORD, st)
             return
         sides = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
         if sides:
@@ -70,6 +74,12 @@ class Carrying:
         first = not any(m.line == st.line for m in self.made[-8:])
         only = len(spots) in {1, len(sides)} and not st.words and not st.numbers and first
         self.carried.heading = replace(spot, side=None) if only else Spot()
+        self.carried.heading_said = (st.groups[0].start, st.groups[-1].end)
+        place = [key for key in (spot.digit, spot.joint, spot.structure, spot.aspect) if key]
+        named = [*(f"the side ({s})" for s in sides), *(f"the place ({p})" for p in place)]
+        if st.retracts and self.outcomes and self.outcomes[-1].fate is Fate.HEADING:
+            self.outcomes[-1] = Outcome(Fate.CORRECTION, self.outcomes[-1].span)
+        self._became(Fate.HEADING if named else Fate.SUBJECT, st, " and ".join(named))
         if len({s.digit for s in spots}) == 1:
             self.carried.digit = spot.digit or (
                 self.carried.digit if not (spot.hand or spot.joint in {"wrist", "elbow"}) else None
@@ -79,6 +89,10 @@ class Carrying:
         elif spot.hand:
             self.carried.joint, self.carried.heading = None, Spot()
         self.carried.mode = st.mode if st.mode in {"active", "passive"} else None
+
+    def _became(self, fate: Fate, st: Statement, detail: str = "") -> None:
+        """Note what became of a statement that makes no field."""
+        self.outcomes.append(Outcome(fate, (st.start, st.end), detail))
 
     def _mere_word(self, st: Statement, spots: tuple[Spot, ...]) -> bool:
         """ "Right," and "Right." alone are more often the word than the side; a colon makes it a heading."""
@@ -159,16 +173,18 @@ class Carrying:
             return spots
         previous = self.history[-1] if self.history and self.history[-1].statement.line == st.line else None
         base: tuple[Spot, ...] = ()
+        before = self.history[-1].statement if self.history else st
+        neighbour = Reason(Rule.PLACE_OF_NEIGHBOUR, (before.start, before.end))
         if st.there and self.history:
-            base = self.history[-1].spots
+            base, st.place_from = self.history[-1].spots, neighbour
         elif self.subject and self.subject != spots:
-            base = self.subject
+            base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
-            base = previous.spots
+            base, st.place_from = previous.spots, neighbour
         elif any(s.aspect for s in spots) and self.history:
-            base = self.history[-1].spots
+            base, st.place_from = self.history[-1].spots, neighbour
         elif self.carried.heading.given():
-            base = (self.carried.heading,)
+            base, st.place_from = (self.carried.heading,), Reason(Rule.PLACE_OF_HEADING, self.carried.heading_said)
         if any(spot.hand for spot in spots):
             return spots
         return overlay(base, spots) if base else spots
@@ -196,8 +212,10 @@ class Carrying:
         if before and not st.mode_heading:
             for made in before:
                 made.keys["mode"] = st.mode if st.mode != "both" else None
+                made.because(Rule.MODE, (st.start, st.end), st.mode or "")
         else:
             self.carried.mode = st.mode
+        self._became(Fate.MODE, st, st.mode or "")
 
     def _words(self, start: int, end: int) -> str:
         return written(self.tokens[start:end])

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from dictation.extraction.places import FINGERS, Spot
+from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
 from dictation.extraction.tokens import Token
 from dictation.extraction.values import grade
@@ -26,13 +27,14 @@ JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A concept a statement is about, with what its form carries and the places it holds for."""
+    """A concept a statement is about, with what its form carries, the places it holds for, and why it is this one."""
 
     concept: Concept
     spots: tuple[Spot, ...]
     sets: Mapping[str, str] = field(default_factory=dict)
     observed: bool = False
     expanded: str | None = None
+    why: tuple[Reason, ...] = ()
 
 
 class Namer:
@@ -63,9 +65,11 @@ class Namer:
                 continue
             before = [t.text for t in tokens[max(0, m.start - 4) : m.start]]
             for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
-                out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed))
+                why = (Reason(Rule.TERM, (m.start, m.end), f'{m.id} ("{m.form}")'), *named.why)
+                out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed, why=why))
         for m in st.movements:
-            out += self._movement(m.id, st, tuple(spots), joint)
+            moved = Reason(Rule.MOVEMENT, (m.start, m.end), m.id)
+            out += [replace(n, why=(moved, *n.why)) for n in self._movement(m.id, st, tuple(spots), joint)]
         if not out and not st.concepts and not st.movements:
             out = self._unnamed(st, tuple(spots))
         return out
@@ -83,13 +87,14 @@ class Namer:
             and spots
             and all(s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in spots)
         ):
-            return [Named(concepts["digital_nerve_sensation"], spots)]
+            return [Named(concepts["digital_nerve_sensation"], spots, why=_table("sensation at a border of a digit"))]
+        as_what = ""
         if concept.id in self.result_of and st.statuses and set().union(*st.statuses) & {"normal", "abnormal", "altered"}:
-            concept = concepts[self.result_of[concept.id]]
+            concept, as_what = concepts[self.result_of[concept.id]], "the result, since one was given"
         if concept.id in self.reported_as and part == "reported":
-            concept = concepts[self.reported_as[concept.id]]
+            concept, as_what = concepts[self.reported_as[concept.id]], "a symptom reported"
         if concept.id in self.offered_as and part == "impression":
-            concept = concepts[self.offered_as[concept.id]]
+            concept, as_what = concepts[self.offered_as[concept.id]], "an impression, since it is offered as one"
         st_absent = sets.get("status") == "absent" or st.negation is not None
         before = tokens_before
         if (
@@ -98,11 +103,16 @@ class Namer:
             and {"in", "wearing"} & set(before[-3:])
             and not {"put", "placed", "it"} & set(before)
         ):
-            concept = concepts["splint_in_place"]
+            concept, as_what = concepts["splint_in_place"], "a splint worn, not one to be made"
         ligaments = [s for s in spots if s.structure in self.test_of]
         if concept.id == "joint_instability" and ligaments:
             return [
-                Named(concepts[self.test_of[s.structure or ""]], (s,), {"status": "negative" if st_absent else "positive"})
+                Named(
+                    concepts[self.test_of[s.structure or ""]],
+                    (s,),
+                    {"status": "negative" if st_absent else "positive"},
+                    why=_table("the stress test of the ligament named"),
+                )
                 for s in ligaments
             ]
         if concept.id == "patient_position" and not TOLD & {*before, *surface.split(), *st.words}:
@@ -115,14 +125,16 @@ class Namer:
             st.power or plainly_graded or (part == "power" and graded and concept.kind == "movement")
         ):
             if not (concept.kind == "strength" and not plainly_graded):
-                concept = concepts[self.power_of[concept.id]]
+                concept, as_what = concepts[self.power_of[concept.id]], "a power, since a grade or the word power is with it"
         elif concept.id in self.measured_as and (st.power or (st.numbers and not plainly_graded)):
             kilos = any(n.unit in {"kg", "[lb_av]"} or (n.value or 0) > 5 for n in st.numbers)
             if kilos or "pinch" in self.measured_as[concept.id] or not graded:
-                concept = concepts[_pinch(self.measured_as[concept.id], surface)]
+                measured = _pinch(self.measured_as[concept.id], surface)
+                concept, as_what = concepts[measured], "a strength, since it was measured"
         if concept.id == "grip_power" and st.strength:
-            concept = concepts["grip_strength"]
-        return self.narrow(concept, spots)
+            concept, as_what = concepts["grip_strength"], "a strength, since the word strength is with it"
+        narrowed = self.narrow(concept, spots)
+        return [replace(n, why=(*_table(as_what), *n.why)) for n in narrowed] if as_what else narrowed
 
     def narrow(self, concept: Concept, spots: tuple[Spot, ...]) -> list[Named]:
         """Split by place where a place has a concept of its own."""
@@ -134,7 +146,12 @@ class Namer:
                     key = self.narrower[f"{concept.id} {place}"]
                     break
             out.setdefault(key, []).append(spot)
-        return [Named(self.lexicon.concepts[key], tuple(s)) for key, s in out.items()]
+        return [
+            Named(
+                self.lexicon.concepts[key], tuple(s), why=_table("what this place has of its own") if key != concept.id else ()
+            )
+            for key, s in out.items()
+        ]
 
     def _nerves(self, concept: Concept, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
         names: list[str] = []
@@ -146,7 +163,8 @@ class Namer:
             names.append(concept.id)
         sets = {} if concept.id not in SENSATION - {"gross_sensation"} else {"qualifier": concept.preferred.lower()}
         expanded = "all nerve distributions" if "all" in st.nerves else None
-        return [Named(self.lexicon.concepts[n], spots, sets, expanded=expanded) for n in dict.fromkeys(names)]
+        why = _table("the sensation of the nerve named")
+        return [Named(self.lexicon.concepts[n], spots, sets, expanded=expanded, why=why) for n in dict.fromkeys(names)]
 
     def _movement(self, movement: str, st: Statement, spots: tuple[Spot, ...], joint: str | None) -> list[Named]:
         concepts = self.lexicon.concepts
@@ -162,11 +180,12 @@ class Namer:
         plainly_graded = any(n.out_of == 5 or n.sign for n in st.numbers)
         for ids, members in groups.items():
             for name in ids:
+                why: tuple[Reason, ...] = ()
                 if (st.power or plainly_graded) and name in self.power_of:
-                    name = self.power_of[name]
+                    name, why = self.power_of[name], _table("a power, since a grade or the word power is with it")
                 expanded = movement.replace("_", " ") if len(ids) > 1 else None
                 if name in concepts:
-                    out.append(Named(concepts[name], tuple(members), expanded=expanded))
+                    out.append(Named(concepts[name], tuple(members), expanded=expanded, why=why))
         return out
 
     def _unnamed(self, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
@@ -181,16 +200,22 @@ class Namer:
                 by: dict[str, list[Spot]] = {}
                 for spot in graded:
                     by.setdefault(self.power_of[spot.structure or ""], []).append(spot)
-                return [Named(concepts[k], tuple(v)) for k, v in by.items()]
+                why = _table("the power of the muscle named, since a grade or the word power is with it")
+                return [Named(concepts[k], tuple(v), why=why) for k, v in by.items()]
             if st.statuses and set().union(*st.statuses) & TENDON_STATUS:
-                return [Named(concepts["tendon_integrity"], tuple(tendons))]
+                return [Named(concepts["tendon_integrity"], tuple(tendons), why=_table("whether the tendon named is intact"))]
         ligaments = [s for s in spots if s.structure in self.test_of]
         if ligaments and set().union(*st.statuses, set()) & {"positive", "negative"}:
-            return [Named(concepts[self.test_of[s.structure or ""]], (s,)) for s in ligaments]
+            why = _table("the stress test of the ligament named")
+            return [Named(concepts[self.test_of[s.structure or ""]], (s,), why=why) for s in ligaments]
         joints = [s for s in spots if s.joint]
         if joints and st.numbers and any(n.low is not None for n in st.numbers):
-            return [Named(concepts["range_of_motion"], tuple(joints))]
+            return [Named(concepts["range_of_motion"], tuple(joints), why=_table("the arc of the joint named"))]
         return []
+
+
+def _table(as_what: str) -> tuple[Reason, ...]:
+    return (Reason(Rule.TABLE, None, as_what),)
 
 
 def _inverted(table: Mapping[str, tuple[str, ...]]) -> dict[str, str]:

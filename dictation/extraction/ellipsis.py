@@ -8,6 +8,7 @@ from dictation.extraction.carrying import Carrying
 from dictation.extraction.concepts import Named
 from dictation.extraction.made import Said, at_joint, overlay
 from dictation.extraction.places import Spot
+from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
 from dictation.extraction.values import fits, takes_number
 
@@ -56,6 +57,7 @@ class Ellipsis(Carrying):
             self.lexicon.concepts["pain_on_movement"],
             at_joint(overlay(source.spots, spots), concept),
             {"status": "present"},
+            why=(Reason(Rule.PAIN),),
         )
 
     def _narrowed(self, named: list[Named]) -> list[Named]:
@@ -77,7 +79,8 @@ class Ellipsis(Carrying):
                 if generic
                 else one.concept
             )
-            out += [replace(n, sets=one.sets, observed=one.observed) for n in self.namer.narrow(concept, one.spots)]
+            narrowed = self.namer.narrow(concept, one.spots)
+            out += [replace(n, sets=one.sets, observed=one.observed, why=(*one.why, *n.why)) for n in narrowed]
         return out
 
     def _deviation(self, st: Statement, spots: tuple[Spot, ...]) -> Named | None:
@@ -88,4 +91,4 @@ class Ellipsis(Carrying):
         if last is None or last.joint != "wrist" or last.kind != "movement":
             return None
         concept = self.lexicon.concepts[f"wrist_{spots[0].aspect}_deviation"]
-        return Named(concept, tuple(replace(s, aspect=None) for s in spots))
+        return Named(concept, tuple(replace(s, aspect=None) for s in spots), why=(Reason(Rule.DEVIATION),))

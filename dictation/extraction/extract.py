@@ -6,19 +6,21 @@ words -> tokens -> mentions and numbers -> lines and clauses -> items -> stateme
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from operator import attrgetter
 
+from dictation.extraction.accounting import Account
 from dictation.extraction.assembly import Assembler
 from dictation.extraction.concepts import Namer
 from dictation.extraction.items import Item, build_items
 from dictation.extraction.lines import split_lines
 from dictation.extraction.made import Made
 from dictation.extraction.matching import Mention, TermMatcher
-from dictation.extraction.numbers import find_numbers
+from dictation.extraction.numbers import Reading, find_numbers
 from dictation.extraction.positions import find_positions
+from dictation.extraction.reasons import Fate, Outcome, Reason
 from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
 from dictation.extraction.statements import Builder
@@ -27,17 +29,29 @@ from dictation.lexicon.entries import Lexicon
 from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
 from dictation.transcript import CorrectedTranscript
 
-CLINICAL = {"concept", "joint", "structure", "digit"}
 _start = attrgetter("start")
 
 
 @dataclass(slots=True)
 class Extraction:
-    """What was found: fields in the order spoken, runs under one carried side, and speech that became no field."""
+    """What was found: fields in the order spoken, runs under one carried side, and speech that became no field.
+
+    trace: why, for whoever asks (explaining.py); it is not part of the record.
+    """
 
     fields: list[RecordField] = field(default_factory=list)
     runs: list[Run] = field(default_factory=list)
     unplaced: list[Unplaced] = field(default_factory=list)
+    trace: Trace | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The reasons noted on the way: of each field by its id, and what became of the words in none."""
+
+    words: Words
+    account: Account
+    why: Mapping[str, tuple[Reason, ...]]
 
 
 @lru_cache(maxsize=2)
@@ -67,21 +81,21 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     mentions = _true_sides(tokens, mentions, lexicon)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
-    silent: list[tuple[Clause, str]] = []
+    outcomes: list[Outcome] = []
     by_line = _by_line(mentions, split_lines(tokens))
     for number, (span, here) in enumerate(by_line):
         clauses = classify(tokens, span, here, parts, numbers)
         if any(m.kind == "reset" for m in here):
             assembler.carried.reset()
-        silent += [(c, REASONS[c.reason]) for c in clauses if c.reason]
+        outcomes += [Outcome(Fate.NOT_A_STATEMENT, (c.start, c.end), REASONS[c.reason]) for c in clauses if c.reason]
         for clause in clauses:
             if clause.reason == "teaching":
                 _read(tokens, (clause.start, clause.end, False), here, numbers, number, assembler, mention=True)
         for group in _statement_spans(clauses):
             _read(tokens, group, here, numbers, number, assembler)
         assembler.close_line(number)
-    words = _Words(transcript, tokens)
-    return _finish(assembler, silent, mentions, words)
+    outcomes += [*assembler.outcomes, *(Outcome(Fate.LOST, (a, b), reason) for a, b, reason in assembler.lost)]
+    return _finish(assembler, outcomes, mentions, numbers, Words(transcript, tokens))
 
 
 def _true_sides(tokens: Sequence[Token], mentions: Sequence[Mention], lexicon: Lexicon) -> list[Mention]:
@@ -142,7 +156,7 @@ def _part(start: int, end: int, line_start: int, here: Sequence[Mention]) -> str
     return max(cues, key=lambda m: (m.start, m.end)).id if cues else None
 
 
-class _Words:
+class Words:
     """Leads a span of tokens back to corrected words, heard words and seconds."""
 
     def __init__(self, transcript: CorrectedTranscript, tokens: Sequence[Token]) -> None:
@@ -173,7 +187,7 @@ class _Words:
 
 
 def _finish(
-    assembler: Assembler, silent: Sequence[tuple[Clause, str]], mentions: Sequence[Mention], words: _Words
+    assembler: Assembler, outcomes: Sequence[Outcome], mentions: Sequence[Mention], numbers: Sequence[Reading], words: Words
 ) -> Extraction:
     out = Extraction()
     made = sorted(assembler.made, key=lambda m: (m.span[0], m.batch))
@@ -181,48 +195,13 @@ def _finish(
     for one in made:
         out.fields.append(_record_field(one, words, seen))
     out.runs = _runs(made, out.fields, words)
-    covered = [False] * (len(words.tokens) + 1)
-    for one in made:
-        for a, b in [one.span, *one.more_spans, *one.retraction_spans]:
-            covered[a:b] = [True] * (b - a)
-    stretches = [(a, b, reason) for a, b, reason in assembler.lost if b > a]
-    stretches += [(c.start, c.end, reason) for c, reason in silent if _clinical(c.start, c.end, mentions, words.tokens)]
-    stretches += _leftover(covered, mentions, stretches, words)
-    for a, b, reason in sorted(stretches):
-        if b > a and (reason.startswith("taken back") or not all(covered[a:b])):
-            out.unplaced.append(words.unplaced(a, b, reason))
+    account = Account(words.tokens, mentions, numbers, made, outcomes)
+    out.unplaced = [words.unplaced(*stretch) for stretch in account.unplaced()]
+    out.trace = Trace(words, account, {f.id: tuple(one.why) for f, one in zip(out.fields, made, strict=True)})
     return out
 
 
-def _clinical(start: int, end: int, mentions: Sequence[Mention], tokens: Sequence[Token]) -> bool:
-    """Whether a stretch names a term, or a side with a part of the body."""
-    first, last = bisect_left(mentions, start, key=_start), bisect_left(mentions, end, key=_start)
-    inside = [m for m in mentions[first:last] if m.end <= end]
-    terms = [m for m in inside if m.kind in CLINICAL]
-    return any(m.kind == "concept" for m in terms) or (bool(terms) and any(m.kind == "side" for m in inside))
-
-
-def _leftover(
-    covered: Sequence[bool], mentions: Sequence[Mention], known: Sequence[tuple[int, int, str]], words: _Words
-) -> list[tuple[int, int, str]]:
-    """Concepts that no field, and no stretch already shown, accounts for."""
-    out: list[tuple[int, int, str]] = []
-    shown = [False] * len(covered)
-    for a, b, _ in known:
-        shown[a:b] = [True] * (b - a)
-    for m in mentions:
-        if m.kind == "concept" and not m.observed and not any(covered[m.start : m.end]) and not any(shown[m.start : m.end]):
-            a, b = m.start, m.end
-            while a > 0 and m.start - a < 4 and not words.tokens[a - 1].stop and not covered[a - 1]:
-                a -= 1
-            while b < len(words.tokens) and b - m.end < 4 and not words.tokens[b - 1].stop and not covered[b]:
-                b += 1
-            out.append((a, b, "named without a result"))
-            shown[a:b] = [True] * (b - a)
-    return out
-
-
-def _record_field(one: Made, words: _Words, seen: dict[str, int]) -> RecordField:
+def _record_field(one: Made, words: Words, seen: dict[str, int]) -> RecordField:
     evidence = [words.evidence("statement", *one.span)]
     evidence += [words.evidence("statement", *span) for span in one.more_spans]
     evidence += [words.evidence("retraction", *span) for span in one.retraction_spans]
@@ -246,7 +225,7 @@ def _record_field(one: Made, words: _Words, seen: dict[str, int]) -> RecordField
     )  # fmt: skip
 
 
-def _runs(made: Sequence[Made], fields: Sequence[RecordField], words: _Words) -> list[Run]:
+def _runs(made: Sequence[Made], fields: Sequence[RecordField], words: Words) -> list[Run]:
     """Stretches under one carried side: from the words that set it to the last field that carried it."""
     groups: dict[tuple[str, tuple[int, int]], list[int]] = {}
     for i, one in enumerate(made):

@@ -9,6 +9,7 @@ from dictation.extraction.made import Made, Said, at_joint, telling
 from dictation.extraction.numbers import Reading
 from dictation.extraction.places import Spot
 from dictation.extraction.polarity import settle_status
+from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.sites import Sites
 from dictation.extraction.statement import Statement
@@ -41,12 +42,12 @@ class Fields(Sites):
                 verdict = replace(verdict, status="reduced")
             expand = self.namer.expands
             if all(j in expand for j in joints):
-                return self._expanded(st, spots, joints, part, source)
+                return self._expanded(st, one, spots, joints, part, source)
         out: list[Made] = []
         if concept.kind == "movement" and st.statuses and "positive" in set().union(*st.statuses):
             stretch = concept.id == "composite_extension" and st.mode == "passive" and any(s.digit for s in spots)
             what = "pain_on_passive_extension" if stretch else "pain_on_movement"
-            pain = Named(self.lexicon.concepts[what], at_joint(spots, concept), {"status": "present"})
+            pain = Named(self.lexicon.concepts[what], at_joint(spots, concept), {"status": "present"}, why=(Reason(Rule.PAIN),))
             pained = replace(st, statuses=[], status_at=[], numbers=[])
             out += self._fields(pained, pain, 0, 1, part, source)
             if verdict.status in {"reduced", "altered"} and not readings:
@@ -73,14 +74,15 @@ class Fields(Sites):
         return out
 
     def _expanded(
-        self, st: Statement, spots: tuple[Spot, ...], joints: set[str], part: str | None, source: Said | None
+        self, st: Statement, whole: Named, spots: tuple[Spot, ...], joints: set[str], part: str | None, source: Said | None
     ) -> list[Made]:
         """Full range of a named joint: one normal field for each of its movements."""
         out: list[Made] = []
         for joint in sorted(joints):
             here = tuple(s for s in spots if s.joint == joint) or spots
             for name in self.namer.expands[joint]:
-                one = Named(self.lexicon.concepts[name], here, {"status": "normal"}, expanded="full range")
+                sets = {"status": "normal"} | ({"mode": whole.sets["mode"]} if "mode" in whole.sets else {})
+                one = Named(self.lexicon.concepts[name], here, sets, expanded="full range", why=whole.why)
                 out += self._fields(st, one, 0, 1, part, source)
         return out
 
@@ -107,8 +109,9 @@ class Fields(Sites):
         self, st: Statement, one: Named, concept: Concept, spot: Spot, reading: Reading | None, trial: int | str | None,
         mode: str | None, status: str | None, unclear: str | None, part: str | None,
     ) -> Made | None:  # fmt: skip
-        keys = self._place_keys(concept, spot, one, st)
-        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast)
+        why = list(one.why)
+        keys = self._place_keys(concept, spot, one, st, why)
+        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast, why=why)
         if reading is not None:
             said = self._words(reading.start, reading.end)
             in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
@@ -145,8 +148,55 @@ class Fields(Sites):
         if st.position:
             keys["position"] = st.position
         self._doubts(made, st, one, unclear)
-        self._settle_side(made, spot, one, part)
+        self._settle_side(made, spot, one, part, st)
+        self._because(made, st, one, reading)
         return made
+
+    def _because(self, made: Made, st: Statement, one: Named, reading: Reading | None) -> None:
+        """Note which words the status, the number and the details were settled by."""
+        keys = made.keys
+        if one.expanded:
+            made.because(Rule.EXPANDED, None, one.expanded)
+        if status := keys.get("status"):
+            self._status_because(made, st, one, status)
+        if reading is not None:
+            made.because(
+                Rule.NUMBER, (reading.start, reading.end), "a range" if reading.value is None else f"{reading.value:g}"
+            )
+            if st.short_of and (said := st.role("short_of")):
+                made.because(Rule.SHORT_OF, said)
+            if st.beyond and (said := st.role("beyond")):
+                made.because(Rule.BEYOND, said)
+            if keys.get("trial") == "mean":
+                made.because(Rule.MEAN, st.role("mean"))
+            elif keys.get("trial") is not None:
+                made.because(Rule.TRIAL, None, str(keys["trial"]))
+        elif keys.get("value") is not None:
+            made.because(Rule.ZERO, st.role("neutral"))
+        if mode := keys.get("mode"):
+            said = st.role("mode")
+            rule = Rule.MODE_OF_FORM if one.sets.get("mode") else Rule.MODE if st.mode and said else Rule.MODE_OF_HEADING
+            made.because(rule, said if rule is Rule.MODE else None, mode)
+        if purpose := st.role("purpose"):
+            made.because(Rule.PURPOSE, purpose)
+        for key in ("severity", "certainty"):
+            if keys.get(key):
+                rule = Rule.DETAIL_OF_FORM if one.sets.get(key) else Rule.DETAIL
+                made.because(rule, st.role(key) if rule is Rule.DETAIL else None, f"{key} {keys[key]}")
+
+    def _status_because(self, made: Made, st: Statement, one: Named, status: str) -> None:
+        denied = st.negation_at if st.negation or st.negation_after or st.double_negation else None
+        result = st.role("status") if st.statuses else None
+        if denied is not None:
+            made.because(Rule.DENIED_LIST if st.listed else Rule.DENIED, denied, status)
+        if "status" in one.sets:
+            made.because(Rule.NORMAL_OF_PHRASE if one.expanded else Rule.RESULT_OF_FORM, None, status)
+        if st.statuses and st.result_from is not None:
+            made.because(st.result_from.rule, st.result_from.span, status)
+        elif result is not None:
+            made.because(Rule.RESULT, result, status)
+        elif denied is None and "status" not in one.sets:
+            made.because(Rule.ASSERTED, None, status)
 
     def _doubts(self, made: Made, st: Statement, one: Named, unclear: str | None) -> None:
         concept = made.concept

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from dictation.extraction.fields import Fields
 from dictation.extraction.made import Made
+from dictation.extraction.reasons import Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.statement import Statement
 
@@ -35,6 +36,7 @@ class LineEnd(Fields):
             if made.keys["side"] is None and any(code == "side_missing" for code, _, _ in made.flags):
                 made.keys["side"], made.carried, made.side_span = sides[0], True, spoken[0][1]
                 made.flags = [f for f in made.flags if f[0] != "side_missing"]
+                made.instead("side", Rule.SIDE_LATER, spoken[0][1], sides[0])
                 level = "info" if punctuated else "check"
                 made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
 
@@ -50,7 +52,8 @@ class LineEnd(Fields):
             at = self.made.index(made)
             self.made.remove(made)
             for side in dict.fromkeys(sides):
-                new = replace(made, keys={**made.keys, "side": side}, carried=True, side_span=last[0].span)
+                new = replace(made, keys={**made.keys, "side": side}, carried=True, side_span=last[0].span, why=list(made.why))
+                new.instead("side", Rule.SIDE_LATER, last[0].span, side)
                 new.flags = [f for f in made.flags if f[0] not in {"side_missing", "side_carried"}]
                 new.flag("side_carried", "info", f"The side ({side}) was said at the end of the list.")
                 self.made.insert(at, new)
@@ -74,6 +77,9 @@ class LineEnd(Fields):
                 for key in ("digit", "joint", "structure"):
                     if key in old.concept.takes:
                         old.keys[key] = made[0].keys.get(key)
+                        if old.keys[key]:
+                            old.because(Rule.PLACE_SHARED, made[0].span, old.keys[key])
                 if made[0].keys["side"] and not made[0].carried:
                     old.keys["side"], old.carried = made[0].keys["side"], False
+                    old.instead("side", Rule.SIDE_LATER, made[0].span, old.keys["side"])
                     old.flags = [f for f in old.flags if f[0] not in {"side_missing", "side_carried"}]

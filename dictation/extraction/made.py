@@ -8,6 +8,7 @@ from typing import Any
 
 from dictation.extraction.concepts import Named
 from dictation.extraction.places import Spot
+from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
 from dictation.lexicon.entries import Concept
 
@@ -16,7 +17,7 @@ from dictation.lexicon.entries import Concept
 class Made:
     """A field in the making.
 
-    keys: the record's field keys. span: tokens it rests on; side_span: those that set a carried side.
+    keys: the record's field keys. span: tokens it rests on; side_span: those that set a carried side. why: its reasons.
     """
 
     concept: Concept
@@ -30,6 +31,16 @@ class Made:
     more_spans: list[tuple[int, int]] = field(default_factory=list)
     carried: bool = False
     contrast: bool = False
+    why: list[Reason] = field(default_factory=list)
+
+    def because(self, rule: Rule, span: tuple[int, int] | None = None, detail: str = "") -> None:
+        """Note why."""
+        self.why.append(Reason(rule, span, detail))
+
+    def instead(self, about: str, rule: Rule, span: tuple[int, int] | None, detail: str) -> None:
+        """Note a reason that takes the place of the earlier ones for the same thing."""
+        self.why = [reason for reason in self.why if reason.rule.about != about]
+        self.because(rule, span, detail)
 
     def flag(self, code: str, level: str, message: str) -> None:
         """Add a flag; the first of its code stands unless the new one asks for a check."""

@@ -41,7 +41,7 @@ NOT_MATCHED = {
 class Mention:
     """A term found in tokens[start:end]. kind: concept, digit, joint, structure, aspect, or a class of language.yaml.
 
-    id: the entry's id, or the meaning within the class. sets: field keys the form carries.
+    id: the entry's id, or the meaning within the class. sets: field keys the form carries. form: as the lexicon writes it.
     """
 
     kind: str
@@ -51,6 +51,7 @@ class Mention:
     sets: Mapping[str, str] = field(default_factory=dict)
     observed: bool = False
     plural: bool = False
+    form: str = ""
 
 
 VERBS = {"command", "teaching"}
@@ -66,7 +67,7 @@ class TermMatcher:
 
     def __init__(self, lexicon: Lexicon) -> None:
         self.variants = {form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms}
-        labels: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool]]] = defaultdict(list)
+        labels: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool, str]]] = defaultdict(list)
         for room, kind in (
             (lexicon.concepts, "concept"), (lexicon.digits, "digit"), (lexicon.joints, "joint"),
             (lexicon.structures, "structure"), (lexicon.aspects, "aspect"),
@@ -74,8 +75,8 @@ class TermMatcher:
             for term in room.values():
                 for form in term.spoken:
                     words = form_tokens(form.text, self.variants)
-                    if words and not any((kind, term.id) == (k, i) for k, i, _, _ in labels[words]):
-                        labels[words].append((kind, term.id, form.sets, form.observed))
+                    if words and not any((kind, term.id) == (k, i) for k, i, *_ in labels[words]):
+                        labels[words].append((kind, term.id, form.sets, form.observed, form.text))
         self.spelled = frozenset(w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6) | frozenset(
             t for w in labels for t in w if len(t) == 2 and t[0].isalpha() and t[1].isdigit()
         )
@@ -86,8 +87,8 @@ class TermMatcher:
                 for text in forms:
                     words = form_tokens(text, self.variants)
                     sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status"} else {}
-                    if words and not any((name, meaning) == (k, i) for k, i, _, _ in labels[words]):
-                        labels[words].append((name, meaning, sets, False))
+                    if words and not any((name, meaning) == (k, i) for k, i, *_ in labels[words]):
+                        labels[words].append((name, meaning, sets, False, text))
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
         self._matcher = PhraseMatcher(self._nlp.vocab)
@@ -104,10 +105,10 @@ class TermMatcher:
             if any(t.stop for t in tokens[start : end - 1] if t.stop in ".?!;:,"):
                 continue
             verb = "yes" if tokens[end - 1].plural else "no"
-            for kind, term, sets, observed in self._labels[int(self._nlp.vocab.strings[key])]:
+            for kind, term, sets, observed, form in self._labels[int(self._nlp.vocab.strings[key])]:
                 if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:
                     continue
                 if kind == "status" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
-                out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural))
+                out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural, form))
         return sorted(out, key=lambda m: (m.start, -m.end))

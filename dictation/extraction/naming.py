@@ -29,7 +29,7 @@ class Naming(Placing):
             self.close(i)
             st = self.st
         if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
-            self._cover(item, "concept")
+            self._cover(item, "concept", "purpose")
             return i + 1
         if not st.named and st.predicated and self._complete():
             self.close(i)
@@ -47,13 +47,13 @@ class Naming(Placing):
                 self._cover(item, "power")
             return i + 1
         if self._heading_before():
-            st.concepts = []
+            st.mode, st.concepts = st.mode or st.concepts[0].sets.get("mode"), []
         if st.named and not self._continues(i, movement is not None):
             negated = st.negation is not None
             listed = negated and self._list_joined(i) and not st.negation_after
             self.close(i)
             if listed and self.st.negation is None:
-                self.st.negation, self.st.listed = st.negation, True
+                self.st.negation, self.st.listed, self.st.negation_at = st.negation, True, st.negation_at
         self.st.either = self.st.either or (self.joined == "or" and bool(self.st.concepts))
         if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
             pass

@@ -38,7 +38,9 @@ class Progress:
         self.st.joined = self.joined
         self.last_kind = ""
 
-    def _cover(self, item: Item, kind: str) -> None:
+    def _cover(self, item: Item, kind: str, role: str | None = None) -> None:
+        """Take an item into the open statement. kind: what the reading goes by; role: what the item was read as."""
+        self.st.roles.append((role or kind, item.start, item.end))
         if not self.st.end or self.st.end <= self.st.start:
             self.st.start = min(self.st.start, item.start) if self.st.end > self.st.start else item.start
         self.st.end = max(self.st.end, item.end)

@@ -26,7 +26,7 @@ class Results(Naming):
                 return False
             if item.get("status") and not self.st.statuses:
                 return False
-            self.st.negation_after = True
+            self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
             self._cover(item, "negation")
             return True
         bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
@@ -49,6 +49,7 @@ class Results(Naming):
             self.st.negation = negation.id
         else:
             self.st.double_negation = True
+        self.st.negation_at = (item.start, item.end)
         self._cover(item, "negation")
         if item.get("side"):
             group = read_group(self.items, i, subject=True)

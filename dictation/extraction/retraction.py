@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dictation.extraction.polarity import settle_status
+from dictation.extraction.reasons import Rule
 from dictation.extraction.tokens import written
 from dictation.extraction.values import fits, settle_value
 
@@ -53,12 +54,14 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
     out = []
     for spot in spots or (None,):
         new = copy_of(made, keys=dict(made.keys), flags=list(made.flags), retraction_spans=[*made.retraction_spans, made.span])
-        new.more_spans = [*made.more_spans, (st.start, st.end)]
+        new.more_spans, new.why = [*made.more_spans, (st.start, st.end)], list(made.why)
+        new.because(Rule.CORRECTED, (st.start, st.end))
         if spot is not None:
             for key in ("digit", "joint", "structure", "aspect"):
                 value = getattr(spot, key)
                 if value is not None and key in concept.takes and getattr(concept, key, None) is None:
                     new.keys[key] = value
+                    new.because(Rule.PLACE_SAID, (st.start, st.end), value)
                     if key == "structure":
                         new.keys["joint"] = concept.joint
                     if key == "joint" and concept.structure is None:
@@ -68,6 +71,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
             if side and "side" in concept.takes:
                 new.keys["side"] = side
                 new.carried = False
+                new.instead("side", Rule.SIDE_SAID, (st.start, st.end), side)
                 new.flags = [f for f in new.flags if f[0] not in {"side_carried", "side_missing"}]
         reading = next((n for n in st.numbers if fits(concept, n)), None)
         if reading is not None:
@@ -79,6 +83,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
             )
             new.flags = [f for f in new.flags if f[0] not in {"number_unclear", "direction_unclear"}] + valued.flags
             new.keys |= {"grade_sign": None, "comparator": None} | valued.keys
+            new.instead("number", Rule.NUMBER, (reading.start, reading.end), said)
         if st.statuses or st.negation:
             verdict = settle_status(
                 concept, st.statuses, negated=st.negation is not None, after=st.negation_after, double=False,
@@ -86,6 +91,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
             )  # fmt: skip
             if verdict.status:
                 new.keys["status"] = verdict.status
+                new.instead("status", Rule.RESULT, (st.start, st.end), verdict.status)
         if st.severity and "severity" in concept.takes:
             new.keys["severity"] = st.severity
         new.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
@@ -119,6 +125,7 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
         return True
     for made in new:
         made.retraction_spans.append(old[0].span)
+        made.because(Rule.REPLACES, old[0].span)
         made.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
         for key in ("digit", "joint", "structure"):
             if (

@@ -54,6 +54,7 @@ class Carried:
     digit: str | None = None
     joint: str | None = None
     heading: Spot = field(default_factory=Spot)
+    heading_said: tuple[int, int] | None = None
     mode: str | None = None
     unit: str | None = None
     unit_concept: str | None = None

@@ -9,6 +9,7 @@ from dictation.extraction.concepts import Named
 from dictation.extraction.ellipsis import Ellipsis
 from dictation.extraction.made import Made
 from dictation.extraction.places import Spot
+from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.statement import Statement
 from dictation.lexicon.entries import Concept
@@ -21,7 +22,7 @@ DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
 class Sites(Ellipsis):
     """Settles side, digit, joint, structure and aspect."""
 
-    def _place_keys(self, concept: Concept, spot: Spot, one: Named, st: Statement) -> dict[str, Any]:
+    def _place_keys(self, concept: Concept, spot: Spot, one: Named, st: Statement, why: list[Reason]) -> dict[str, Any]:
         keys: dict[str, Any] = {"side": None}
         site = self._site(concept, spot)
         if one.sets.get("structure") and len(st.concepts) > 1:
@@ -30,15 +31,30 @@ class Sites(Ellipsis):
             fixed = getattr(concept, key, None)
             value = one.sets.get(key) or (site if key == "structure" and site else getattr(spot, key))
             keys[key] = fixed or (value if key in concept.takes else None)
+            if keys[key] is not None:
+                why.append(self._whence(key, keys[key], fixed is not None, one, st))
         if "joint" in concept.takes and keys["joint"] is None and one.sets.get("joint"):
             keys["joint"] = one.sets["joint"]
         if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
             keys["joint"] = None
         pronoun = replace(spot, finger=spot.finger or bool(st.words and st.words[0] in {"it", "its"}))
-        self.complete_digit(concept, pronoun, keys, negated=st.negation is not None)
+        self.complete_digit(concept, pronoun, keys, negated=st.negation is not None, why=why)
         if keys["structure"] == "collateral_ligament" and keys["digit"] == "thumb" and keys["aspect"] in {"radial", "ulnar"}:
             keys["structure"] = f"thumb_{keys['aspect']}_collateral_ligament"
         return keys
+
+    def _whence(self, key: str, value: str, fixed: bool, one: Named, st: Statement) -> Reason:
+        """Where a digit, joint, structure or aspect comes from."""
+        if fixed:
+            return Reason(Rule.PLACE_OF_CONCEPT, None, value)
+        if one.sets.get(key):
+            return Reason(Rule.PLACE_OF_FORM, None, value)
+        said = next((g for g in st.groups if any(getattr(s, key) == value for s in g.spots)), None)
+        if said is not None:
+            return Reason(Rule.PLACE_SAID, (said.start, said.end), value)
+        if st.place_from is not None:
+            return replace(st.place_from, detail=value)
+        return Reason(Rule.SITE, None, value)
 
     def _site(self, concept: Concept, spot: Spot) -> str | None:
         if concept.id not in {"tinel_test", "scratch_collapse_test"}:
@@ -48,39 +64,52 @@ class Sites(Ellipsis):
             return table.get(f"{spot.structure} {spot.joint}", spot.structure)
         return spot.structure or table.get(spot.joint or "")
 
-    def complete_digit(self, concept: Concept, spot: Spot, keys: dict[str, Any], *, negated: bool = False) -> None:
+    def complete_digit(
+        self, concept: Concept, spot: Spot, keys: dict[str, Any], *, negated: bool = False, why: list[Reason] | None = None
+    ) -> None:
         """Fill in the digit in force where the joint, structure or concept needs one and none was said."""
         if keys["digit"] or "digit" not in concept.takes or spot.plural or spot.hand:
             return
         if keys["joint"] in self.lexicon.joints and (digits := self.lexicon.joints[keys["joint"]].digits) and len(digits) == 1:
             keys["digit"] = digits[0]
+            if why is not None:
+                why.append(Reason(Rule.ONLY_DIGIT, None, digits[0]))
             return
         structure = self.lexicon.structures.get(keys["structure"] or "")
         needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
                  or concept.id in DIGIT_OF_TENDON or (concept.id in DIGIT_OF_TRIGGER and not negated))  # fmt: skip
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
             keys["digit"] = self.carried.digit
+            if why is not None:
+                why.append(Reason(Rule.DIGIT_IN_FORCE, None, self.carried.digit))
 
-    def _settle_side(self, made: Made, spot: Spot, one: Named, part: str | None) -> None:
+    def _settle_side(self, made: Made, spot: Spot, one: Named, part: str | None, st: Statement) -> None:
         concept, keys = made.concept, made.keys
         if "side" not in concept.takes:
             return
         if one.sets.get("side"):
             keys["side"] = one.sets["side"]
+            made.because(Rule.SIDE_OF_FORM, None, keys["side"])
             return
         side = self._side(spot.side)
         if side:
             keys["side"] = side
+            group = next((g for g in st.groups if g.sides_said), None)
+            at = (group.start, group.end) if group else st.place_from.span if st.place_from else made.span
+            rule = Rule.SIDE_OTHER if spot.side in {"other", "same"} else Rule.SIDE_SAID
+            made.because(rule, at, side)
             if spot.side in {"other", "same"}:
                 made.flag("side_carried", "check", '"Other side" or "this side" is read from the side spoken before.')
             return
         if concept.id == "hand_dominance":
             return
         carried = self.carried
+        made.because(Rule.SIDE_MISSING)
         if concept.part in EXAMINATION or concept.part == "impression":
             if carried.sides:
                 keys["side"] = carried.sides[0]
                 made.carried, made.side_span = True, carried.said
+                made.instead("side", Rule.SIDE_CARRIED, carried.said, keys["side"])
                 fresh = carried.fresh(made.span[0]) and concept.part != "impression"
                 made.flag(
                     "side_carried",

@@ -12,6 +12,7 @@ from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
 from dictation.extraction.places import PlaceGroup, Spot
+from dictation.extraction.reasons import Reason
 
 BE = frozenset(
     [
@@ -176,6 +177,8 @@ class Statement:
     negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
     movements: generic movement words ("flexion") whose joint is found elsewhere. either: its concepts are joined by "or".
     unknown: its result follows a word nobody knows, so it continues nothing.
+    roles: what each of its terms was read as, with its tokens. negation_at: the tokens of the "no", also of one said earlier.
+    place_from, result_from: why it has a place or result that was not said in it.
     """
 
     start: int
@@ -215,6 +218,14 @@ class Statement:
     mode_heading: bool = False
     colon: bool = False
     line: int = 0
+    roles: list[tuple[str, int, int]] = field(default_factory=list)
+    negation_at: tuple[int, int] | None = None
+    place_from: Reason | None = None
+    result_from: Reason | None = None
+
+    def role(self, *kinds: str) -> tuple[int, int] | None:
+        """The tokens of the first term read as one of these kinds."""
+        return next(((start, end) for kind, start, end in self.roles if kind in kinds), None)
 
     @property
     def named(self) -> bool:

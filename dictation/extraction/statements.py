@@ -35,7 +35,7 @@ class Builder(Results):
             return i + 1
         if item.get("copy") and self.st.named and not self.st.predicated and not self._copy_here(i):
             self.st.same_result = True
-            self._cover(item, "status")
+            self._cover(item, "status", "same")
             return i + 1
         if item.get("copy") and self._copy_here(i):
             if self.st.named or self.st.predicated:
@@ -171,7 +171,7 @@ class Builder(Results):
         number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
         if kind == "mode" and st.numbers and st.mode is None and not following and (item.comma or not number_next):
             st.mode = found.id if found.id in {"active", "passive", "both"} else None
-            self._cover(item, "modifier")
+            self._cover(item, "modifier", kind)
             return i + 1
         parted = st.predicated or (st.named and following and self.last_kind != "be")
         listed = self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"
@@ -186,5 +186,5 @@ class Builder(Results):
             self.st.mode = found.id if found.id in {"active", "passive", "both"} else self.st.mode
         elif getattr(self.st, kind) is None:
             setattr(self.st, kind, found.id)
-        self._cover(item, self.last_kind or "modifier")
+        self._cover(item, self.last_kind or "modifier", kind)
         return i + 1
