@@ -1,0 +1,79 @@
+"""The faster-whisper path for real: text, segments, word times and probabilities of known utterances.
+
+On the fixture model, which knows one made-up grammar; the sentences are in it and were kept out of its training. Synthetic
+voices. How good the times are to be: fixtures/whisper-fixture-synthetic/README.md.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from statistics import median
+
+import pytest
+from sounds_for_tests import sample_part
+from spoken_for_tests import VOICES, KnownWord, spoken
+
+from dictation.audio import find_speech
+from dictation.lexicon.loading import load_lexicon
+from dictation.recognition.whisper import WhisperRecogniser
+from dictation.transcript import Transcript
+
+pytestmark = pytest.mark.sound
+FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
+Heard = tuple[Transcript, list[KnownWord]]
+
+
+@pytest.fixture(scope="module")
+def recogniser() -> WhisperRecogniser:
+    return WhisperRecogniser(load_lexicon(), FIXTURE, fixture_allowed=True)
+
+
+@pytest.fixture(scope="module", params=VOICES)
+def heard(request: pytest.FixtureRequest, recogniser: WhisperRecogniser) -> Heard:
+    samples, known = spoken(request.param)
+    return recogniser.recognise(samples, find_speech(samples)), known
+
+
+def test_the_record_names_the_fixture_as_one(recogniser: WhisperRecogniser) -> None:
+    assert recogniser.model == "whisper-fixture-synthetic"
+
+
+def test_every_word_is_heard_and_written_as_whisper_writes(heard: Heard) -> None:
+    transcript, known = heard
+    assert [w.said for w in transcript.words] == [k.text for k in known]
+    assert transcript.unread == ()
+
+
+def test_each_sentence_begins_after_a_break(heard: Heard) -> None:
+    transcript, known = heard
+    first = {i for i, k in enumerate(known) if i == 0 or k.sentence != known[i - 1].sentence}
+    assert len(first) == 4
+    assert transcript.breaks == first
+
+
+def test_word_times_are_right_within_a_tenth_of_a_second(heard: Heard) -> None:
+    transcript, known = heard
+    pairs = list(zip(transcript.words, known, strict=True))
+    starts = [abs((w.start or 0.0) - k.start) for w, k in pairs]
+    ends = [abs((w.end or 0.0) - k.end) for w, k in pairs]
+    assert starts[0] < 0.3, "the first word of a clip takes the silence before it"
+    assert median(starts) < 0.05
+    assert median(ends) < 0.05
+    late = [e for e in (*starts[1:], *ends) if e > 0.1]
+    assert len(late) <= 2
+    assert max(late, default=0) < 0.2
+
+
+def test_right_words_are_sure(heard: Heard) -> None:
+    sure = [w.probability or 0.0 for w in heard[0].words]
+    assert min(sure) > 0.8
+    assert sum(sure) / len(sure) > 0.95
+
+
+def test_words_outside_its_grammar_are_less_sure(recogniser: WhisperRecogniser, heard: Heard) -> None:
+    """Ordinary talk: the fixture makes words up, and its probabilities say so. None may be lost on the way."""
+    samples = sample_part("small_talk_only", 0, 12)
+    made_up = recogniser.recognise(samples, find_speech(samples))
+    sure = [w.probability or 0.0 for w in made_up.words]
+    assert len(sure) + len(made_up.unread) > 5
+    assert sum(sure) / max(1, len(sure)) < sum(w.probability or 0.0 for w in heard[0].words) / len(heard[0].words) - 0.05
