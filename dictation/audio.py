@@ -27,7 +27,7 @@ BLOCK_FRAMES = 1000  # 32 s at once: bounds the memory, changes no result
 SPEECH_LEVEL = 0.5  # the model's own default
 SILENCE_LEVEL = 0.35  # the same: speech goes on until the level falls under this
 SHORTEST_SPEECH_S = 0.1
-PAUSE_S = 0.4  # silence that ends a segment
+PAUSE_S = 12 * FRAME / RATE_HZ  # silence that ends a segment: 384 ms
 PADDING_S = 0.2  # kept on either side, half a pause at most, so that segments never overlap
 LONGEST_SEGMENT_S = 25.0  # longer speech is cut where the voice is weakest
 SHORTFALL_S = 0.2  # sound missing at the end that still counts as a whole file: codec delay and rounding
@@ -171,65 +171,107 @@ def _as_long_as_riff_says(path: Path, size: int) -> bool:
 
 def find_speech(samples: Samples) -> list[Segment]:
     """Return the stretches of speech in order, none overlapping; an empty list where nobody speaks."""
-    levels = np.concatenate([*_speech_levels(samples.pcm), np.zeros(0, np.float32)])
+    finder = SpeechFinder()
     segments: list[Segment] = []
-    for start, end in _split(levels, _stretches(levels)):
-        pad_before = PADDING_S if not segments else min(PADDING_S, (start * FRAME / RATE_HZ - segments[-1].end))
-        segments.append(
-            Segment(
-                max(0.0, start * FRAME / RATE_HZ - max(0.0, pad_before)),
-                min(samples.duration_s, end * FRAME / RATE_HZ + PADDING_S),
-            )
-        )
-    # A cut inside speech leaves no room for padding: the earlier segment ends where the later starts.
-    for i, after in enumerate(segments[1:]):
-        segments[i] = Segment(segments[i].start, min(segments[i].end, after.start))
-    return segments
+    for at in range(0, len(samples.pcm), FRAME * BLOCK_FRAMES):
+        segments += finder.push(samples.pcm[at : at + FRAME * BLOCK_FRAMES])
+    return segments + finder.finish()
 
 
-def _speech_levels(pcm: NDArray[np.int16]) -> Iterator[NDArray[np.float32]]:
-    """Yield the model's probability of speech, one a frame of 512 samples, block by block."""
-    from faster_whisper.vad import get_vad_model
+class SpeechFinder:
+    """Finds speech in sound that comes bit by bit; the segments do not depend on how it was cut into bits.
 
-    session = get_vad_model().session
-    h = c = np.zeros((1, 1, 128), np.float32)
-    before = np.zeros(CONTEXT, np.float32)
-    for at in range(0, len(pcm), FRAME * BLOCK_FRAMES):
-        sound = pcm[at : at + FRAME * BLOCK_FRAMES].astype(np.float32) / np.float32(32768)
-        sound = np.pad(sound, (0, -len(sound) % FRAME))
-        joined = np.concatenate([before, sound])
+    A segment is given as soon as PAUSE_S of silence follow it, so that a stream and a file have the same ones. Memory is
+    bounded by LONGEST_SEGMENT_S.
+    """
+
+    def __init__(self) -> None:
+        from faster_whisper.vad import get_vad_model
+
+        self._session = get_vad_model().session
+        self._h = self._c = np.zeros((1, 1, 128), np.float32)
+        self._before = np.zeros(CONTEXT, np.float32)
+        self._rest = np.zeros(0, np.int16)  # less than a frame
+        self._seen = 0  # samples pushed
+        self._frames = 0  # frames judged
+        self._levels: list[float] = []  # since _start
+        self._start = self._last = -1  # frames: where the running speech began, and its latest speech
+        self._cut = False  # the running speech is the rest of a longer stretch
+        self._ended_s = 0.0  # end of the segment before
+
+    @property
+    def speaking(self) -> Segment | None:
+        """The segment now open, as it will be if only silence follows; None where there is none long enough yet."""
+        if self._start < 0 or not self._long_enough():
+            return None
+        return Segment(self._begin_s(), min(self._seen / RATE_HZ, (self._last + 1) * FRAME / RATE_HZ + PADDING_S))
+
+    def push(self, pcm: NDArray[np.int16]) -> list[Segment]:
+        """Take the next samples; return the segments that have ended."""
+        self._seen += len(pcm)
+        pcm = np.concatenate([self._rest, pcm])
+        whole = len(pcm) - len(pcm) % FRAME
+        self._rest = pcm[whole:].copy()
+        return list(self._follow(self._judge(pcm[:whole])))
+
+    def finish(self) -> list[Segment]:
+        """The sound has ended: return the segments that were still open."""
+        found = list(self._follow(self._judge(np.pad(self._rest, (0, -len(self._rest) % FRAME)))))
+        self._rest = self._rest[:0]
+        if self._start >= 0 and self._long_enough():
+            found.append(self._segment(self._last + 1, PADDING_S))
+        self._start = -1
+        return found
+
+    def _judge(self, pcm: NDArray[np.int16]) -> list[float]:
+        """The model's probability of speech, one a frame; pcm: whole frames."""
+        if not len(pcm):
+            return []
+        sound = pcm.astype(np.float32) / np.float32(32768)
+        joined = np.concatenate([self._before, sound])
         frames = np.lib.stride_tricks.sliding_window_view(joined, FRAME + CONTEXT)[::FRAME]
-        output, h, c = session.run(None, {"input": np.ascontiguousarray(frames), "h": h, "c": c})
-        before = sound[-CONTEXT:]
-        yield np.asarray(output, np.float32).reshape(-1)
+        output, self._h, self._c = self._session.run(None, {"input": np.ascontiguousarray(frames), "h": self._h, "c": self._c})
+        self._before = sound[-CONTEXT:]
+        levels: list[float] = np.asarray(output, np.float32).reshape(-1).tolist()
+        return levels
 
+    def _follow(self, levels: Sequence[float]) -> Iterator[Segment]:
+        """Speech goes from a frame over SPEECH_LEVEL until PAUSE_S under SILENCE_LEVEL."""
+        for level in levels:
+            i, self._frames = self._frames, self._frames + 1
+            if self._start < 0:
+                if level >= SPEECH_LEVEL:
+                    self._start = self._last = i
+                    self._levels = [level]
+                continue
+            self._levels.append(level)
+            if level >= SILENCE_LEVEL:
+                self._last = i
+                if self._last + 1 - self._start > LONGEST_SEGMENT_S * RATE_HZ // FRAME:
+                    yield self._cut_off()
+            elif i - self._last >= PAUSE_S * RATE_HZ / FRAME:
+                if self._long_enough():
+                    yield self._segment(self._last + 1, PADDING_S)
+                self._start, self._cut = -1, False
 
-def _stretches(levels: NDArray[np.float32]) -> list[tuple[int, int]]:
-    """Return spans of frames with speech: from a frame over SPEECH_LEVEL until PAUSE_S under SILENCE_LEVEL."""
-    pause, shortest = PAUSE_S * RATE_HZ / FRAME, SHORTEST_SPEECH_S * RATE_HZ / FRAME
-    found: list[tuple[int, int]] = []
-    start = last = -1
-    for i, level in enumerate(levels.tolist()):
-        if start < 0:
-            if level >= SPEECH_LEVEL:
-                start = last = i
-        elif level >= SILENCE_LEVEL:
-            last = i
-        elif i - last >= pause:
-            found.append((start, last + 1))
-            start = -1
-    if start >= 0:
-        found.append((start, last + 1))
-    return [(a, b) for a, b in found if b - a >= shortest]
+    def _long_enough(self) -> bool:
+        return self._cut or self._last + 1 - self._start >= SHORTEST_SPEECH_S * RATE_HZ / FRAME
 
+    def _cut_off(self) -> Segment:
+        """Speech that is too long is cut where the voice is weakest in its second half."""
+        longest = int(LONGEST_SEGMENT_S * RATE_HZ / FRAME)
+        cut = longest // 2 + int(np.argmin(self._levels[longest // 2 : longest]))
+        done = self._segment(self._start + cut, 0.0)  # no padding: the rest begins where this ends
+        self._start, self._cut = self._start + cut, True
+        del self._levels[:cut]
+        return done
 
-def _split(levels: NDArray[np.float32], spans: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    """Yield the spans, those that are too long cut where the voice is weakest in their second half."""
-    longest = int(LONGEST_SEGMENT_S * RATE_HZ / FRAME)
-    for start, end in spans:
-        while end - start > longest:
-            from_ = start + longest // 2
-            cut = from_ + int(np.argmin(levels[from_ : start + longest]))
-            yield start, cut
-            start = cut
-        yield start, end
+    def _begin_s(self) -> float:
+        begin_s = self._start * FRAME / RATE_HZ
+        room_s = begin_s - self._ended_s if self._ended_s else begin_s
+        return begin_s - max(0.0, min(PADDING_S, room_s))
+
+    def _segment(self, end_frame: int, padding_s: float) -> Segment:
+        begin_s = self._begin_s()
+        self._ended_s = min(self._seen / RATE_HZ, end_frame * FRAME / RATE_HZ + padding_s)
+        return Segment(begin_s, self._ended_s)

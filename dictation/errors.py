@@ -4,6 +4,7 @@ DictationError                   exit code
 ├── InputError                   3   a file that cannot be used: missing, a folder, not text, same stem twice
 │   └── AudioError               4   sound that cannot be read, or holds no speech
 ├── RecogniserUnavailable        5   the recogniser asked for is not set up
+│   └── RecogniserStopped        5   live recognition ended before the recording did
 ├── LexiconError                 6   a lexicon file with a fault: file, line, term
 ├── RecordError                  7   a draft or journal that is damaged, is none, or is of a newer schema
 ├── ReviewError                  8   a note asked for while a field is pending, or an impossible decision
@@ -36,6 +37,10 @@ class RecogniserUnavailable(DictationError):
     """The recogniser asked for is not set up on this machine."""
 
     exit_code = 5
+
+
+class RecogniserStopped(RecogniserUnavailable):
+    """Live recognition ended before the recording did: its process died, or was ended."""
 
 
 class LexiconError(DictationError):

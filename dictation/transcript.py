@@ -5,6 +5,7 @@ Spans count words, end excluded. Times are seconds from the start of the recordi
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 
@@ -66,6 +67,25 @@ class CorrectedTranscript:
 
     heard: Transcript
     corrected: tuple[CorrectedWord, ...] = field(default=())
+
+
+def joined(parts: Iterable[Transcript]) -> Transcript:
+    """Return one transcript of several, in their order.
+
+    >>> one = joined([Transcript((Word("no"),), frozenset({0})), Transcript((Word("pain"),), frozenset({0}))])
+    >>> [w.said for w in one.words], sorted(one.breaks)
+    (['no', 'pain'], [0, 1])
+    """
+    words: list[Word] = []
+    breaks: set[int] = set()
+    second: list[Word] = []
+    unread: list[Unread] = []
+    for part in parts:
+        breaks.update(len(words) + i for i in part.breaks)
+        words += part.words
+        second += part.second_reading
+        unread += part.unread
+    return Transcript(tuple(words), frozenset(breaks), tuple(second), tuple(unread))
 
 
 def read_text(text: str) -> Transcript:

@@ -7,7 +7,7 @@ estimator" (the decision-directed rule, equation 51), with the Wiener gain inste
 
 from __future__ import annotations
 
-from itertools import islice, pairwise
+from collections import deque
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,25 +19,29 @@ FRAME = 400  # 25 ms at 16 kHz
 HOP = 160
 SMOOTHING = 0.98  # of the decision-directed rule, as published
 FLOOR = 0.1  # least gain: what is left of the noise hides the filter's own artefacts
+QUIET_S = 10.0  # the noise is measured in so much quiet before an utterance
+LEAST_FRAMES = 10
 CLEAN_DB = 30.0  # speech this far over the noise is left as it is
 
 
-def noise_spectrum(pcm: NDArray[np.int16], speech: NDArray[np.bool_]) -> NDArray[np.float64] | None:
-    """Return the mean power spectrum of the sound outside speech, (FRAME // 2 + 1,); None under 0.2 s of it.
+class Noise:
+    """The mean power spectrum of the latest QUIET_S of sound in which nobody speaks."""
 
-    speech: bool (n_samples,), true where somebody speaks.
-    """
-    if int(np.count_nonzero(~speech)) < 3200:
-        return None
-    edges = np.flatnonzero(speech[1:] != speech[:-1]) + 1
-    bounds = [0, *edges.tolist(), len(speech)]
-    quiet = [(a, b) for a, b in pairwise(bounds) if not speech[a] and b - a >= FRAME]
-    starts = (at for a, b in quiet for at in range(a, b - FRAME + 1, HOP))
-    frames = [pcm[at : at + FRAME] for at in islice(starts, 6000)]
-    if len(frames) < 10:
-        return None
-    spectra = np.abs(np.fft.rfft(np.stack(frames).astype(np.float64) * np.hanning(FRAME))) ** 2
-    return np.asarray(spectra.mean(axis=0))
+    def __init__(self) -> None:
+        self._frames: deque[NDArray[np.float32]] = deque(maxlen=(round(QUIET_S * 16_000) - FRAME) // HOP + 1)
+
+    def hear(self, pcm: NDArray[np.int16]) -> None:
+        """Take a stretch of quiet, int16 (n_samples,), 16 000 Hz, mono; what is shorter than a frame adds nothing."""
+        pcm = pcm[-round(QUIET_S * 16_000) :]
+        if len(pcm) >= FRAME:
+            frames = np.lib.stride_tricks.sliding_window_view(pcm, FRAME)[::HOP].astype(np.float32)
+            self._frames.extend((np.abs(np.fft.rfft(frames * np.hanning(FRAME))) ** 2).astype(np.float32))
+
+    def spectrum(self) -> NDArray[np.float64] | None:
+        """Return (FRAME // 2 + 1,); None under LEAST_FRAMES, a tenth of a second."""
+        if len(self._frames) < LEAST_FRAMES:
+            return None
+        return np.asarray(np.mean(np.stack(self._frames), axis=0, dtype=np.float64))
 
 
 def speech_over_noise_db(part: NDArray[np.int16], noise: NDArray[np.float64]) -> float:

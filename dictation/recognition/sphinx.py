@@ -2,7 +2,7 @@
 
 Works with no download. Each segment is read twice: by the words of the vocabulary, and by a loop of phones that knows no
 words; agreement.py says how far the two agree. Every segment is decoded in one call with features normalised over that
-segment alone, so a segment's words depend on nothing heard before.
+segment alone, so a segment's words depend on nothing heard before but the noise of the latest quiet.
 """
 
 from __future__ import annotations
@@ -10,24 +10,26 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from dictation.audio import Samples, Segment
+from dictation.audio import RATE_HZ, Samples, Segment
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
-from dictation.recognition.denoise import CLEAN_DB, denoised, noise_spectrum, speech_over_noise_db
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, speech_over_noise_db
 from dictation.recognition.protocol import Progress
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
-from dictation.transcript import Transcript, Unread, Word
+from dictation.transcript import Transcript, Unread, Word, joined
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 FRAMES_PER_S = 100
-NOISE_SAMPLES = 16_000 * 600  # of the start of a recording, in which its noise is measured
 PAUSE_S = 0.3  # silence inside a segment that counts as a break
-LEVEL = 0.5 * 32768  # what a recording's loud parts (99.9th percentile) are brought to
+LEVEL = 0.5 * 32768  # what a segment's loud parts (99.9th percentile) are brought to
 SCORE_SHIFT = 1024.0  # pocketsphinx keeps language scores shifted by ten bits
 TALK_REASON = "the sound does not agree with any words of an examination"
 # More states than this per frame cost time and change no word of the tuning sounds.
@@ -45,35 +47,57 @@ class EmbeddedRecogniser:
         self._sounds = Sounds(lexicon)
         self._vocabulary = compile_vocabulary(lexicon, self._sounds.pronounce, stock(), cache_dir)
         self._words, self._loop = _decoders(self._vocabulary)
+        self._following = False  # the word decoder is in the middle of an utterance
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
-        noise = noise_spectrum(samples.pcm[:NOISE_SAMPLES], _speech_mask(samples, segments))
-        gain = _gain(samples)
-        words: list[Word] = []
-        breaks: set[int] = set()
-        second: list[Word] = []
-        unread: list[Unread] = []
+        listener = self.begin()
+        found: list[Transcript] = []
+        ended = 0.0
         for segment in segments:
-            part = samples.part(segment.start, segment.end)
-            if noise is not None and speech_over_noise_db(part, noise) < CLEAN_DB:
-                part = denoised(part, noise)
-            part = np.clip(part * gain, -32768, 32767).astype(np.int16)
-            heard = list(self._heard(part))
-            loop = list(self._phones(part))
-            second += [_word(p.name, p, segment) for p in loop if p.name != "SIL"]
-            sure = [probability(e) for e in weigh(heard, loop, self._sounds.distance)]
-            if is_talk(heard, sure):
-                text = " ".join(w.text for w in heard)
-                unread.append(Unread(segment.start, segment.end, text, TALK_REASON))
-            else:
-                breaks |= _breaks(heard, len(words))
-                words += [_word(w.text, w, segment, p) for w, p in zip(heard, sure, strict=True)]
+            listener.quiet(samples.part(max(ended, segment.start - QUIET_S), segment.start))
+            found.append(listener.utterance(samples.part(segment.start, segment.end), segment.start))
+            ended = segment.end
             if progress:
                 progress(segment.end, samples.duration_s)
-        return Transcript(tuple(words), frozenset(breaks), tuple(second), tuple(unread))
+        return joined(found)
+
+    def begin(self) -> EmbeddedListener:
+        """Return a listener; see Recogniser."""
+        return EmbeddedListener(self)
+
+    def read(self, part: NDArray[np.int16], start_s: float, over_noise_db: float) -> Transcript:
+        """Return both readings of one segment that begins start_s into its recording, weighed against each other.
+
+        over_noise_db: how far it stood over the noise before that was taken out; CLEAN_DB where that is not known.
+        """
+        heard = list(self._heard(part))
+        loop = list(self._phones(part))
+        segment = Segment(start_s, start_s + len(part) / RATE_HZ)
+        second = tuple(_word(p.name, p, segment) for p in loop if p.name != "SIL")
+        sure = [probability(e) for e in weigh(heard, loop, self._sounds.distance)]
+        if is_talk(heard, sure):
+            text = " ".join(w.text for w in heard)
+            return Transcript((), second_reading=second, unread=(Unread(segment.start, segment.end, text, TALK_REASON),))
+        words = tuple(_word(w.text, w, segment, p) for w, p in zip(heard, sure, strict=True))
+        return Transcript(words, frozenset(_breaks(heard)), second)
+
+    def follow(self, part: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
+        """Return the words so far of an utterance going on; see Listener."""
+        if fresh:
+            if self._following:
+                self._words.end_utt()
+            self._words.reinit_feat()
+            self._words.start_utt()
+            self._following = True
+        self._words.process_raw(part.tobytes(), full_utt=False)
+        found = self._words.hyp()
+        return tuple(_shown(word) for word in found.hypstr.split()) if found else ()
 
     def _heard(self, part: Any) -> Iterator[HeardWord]:
+        if self._following:
+            self._words.end_utt()
+            self._following = False
         for seg in _decode(self._words, part):
             if not seg.word.startswith(("<", "[", "+")):
                 phones = tuple((self._words.lookup_word(seg.word) or "").split())
@@ -83,6 +107,32 @@ class EmbeddedRecogniser:
     def _phones(self, part: Any) -> Iterator[Phone]:
         for seg in _decode(self._loop, part):
             yield Phone(seg.word, seg.start_frame, seg.end_frame + 1)
+
+
+class EmbeddedListener:
+    """One recording heard in order; see Listener."""
+
+    def __init__(self, recogniser: EmbeddedRecogniser) -> None:
+        self._recogniser = recogniser
+        self._noise = Noise()
+        self._gain = 1.0
+
+    def quiet(self, pcm: NDArray[np.int16]) -> None:
+        """Measure the noise; see Listener."""
+        self._noise.hear(pcm)
+
+    def utterance(self, pcm: NDArray[np.int16], start_s: float) -> Transcript:
+        """Take out the noise, bring the sound to one level, and read it; see Listener."""
+        noise = self._noise.spectrum()
+        over_noise_db = CLEAN_DB if noise is None else min(CLEAN_DB, speech_over_noise_db(pcm, noise))
+        part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
+        return self._recogniser.read(_raised(part, _gain(part)), start_s, over_noise_db)
+
+    def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
+        """Return the words so far, noise and all; see Listener."""
+        if fresh:
+            self._gain = _gain(pcm)
+        return self._recogniser.follow(_raised(pcm, self._gain), fresh)
 
 
 def _decoders(vocabulary: Vocabulary) -> tuple[Any, Any]:
@@ -114,19 +164,15 @@ def _word(text: str, at: HeardWord | Phone, segment: Segment, sure: float | None
     return Word(text, round(start, 2), round(min(end, segment.end), 2), None if sure is None else round(sure, 3))
 
 
-def _breaks(heard: Sequence[HeardWord], first: int) -> set[int]:
-    """Indices of the first word of a segment and of words after a pause; first: words before this segment."""
-    return {first + i for i, word in enumerate(heard) if i == 0 or word.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S}
+def _breaks(heard: Sequence[HeardWord]) -> set[int]:
+    """Indices of the first word of a segment and of words after a pause."""
+    return {i for i, word in enumerate(heard) if i == 0 or word.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S}
 
 
-def _speech_mask(samples: Samples, segments: Sequence[Segment]) -> Any:
-    """Where in the first part of a recording somebody speaks: its noise is measured there, and memory stays bounded."""
-    mask = np.zeros(min(len(samples.pcm), NOISE_SAMPLES), bool)
-    for segment in segments:
-        mask[round(segment.start * samples.rate_hz) : round(segment.end * samples.rate_hz)] = True
-    return mask
-
-
-def _gain(samples: Samples) -> float:
-    loud = float(np.percentile(np.abs(samples.pcm[:: max(1, len(samples.pcm) // 2_000_000)].astype(np.float32)), 99.9))
+def _gain(part: NDArray[np.int16]) -> float:
+    loud = float(np.percentile(np.abs(part.astype(np.float32)), 99.9)) if len(part) else 0.0
     return min(64.0, LEVEL / loud) if loud > 0 else 1.0
+
+
+def _raised(part: NDArray[np.int16], gain: float) -> NDArray[np.int16]:
+    return np.asarray(np.clip(part * gain, -32768, 32767), np.int16)

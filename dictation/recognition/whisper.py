@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from dictation.audio import Samples, Segment
+from dictation.audio import RATE_HZ, Samples, Segment
 from dictation.errors import RecogniserUnavailable
 from dictation.lexicon.bias import bias_words
 from dictation.lexicon.entries import Lexicon
 from dictation.recognition.protocol import Progress
-from dictation.transcript import Transcript, Unread, Word
+from dictation.transcript import Transcript, Unread, Word, joined
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
 FIXTURE_MARK = "ONLY_FOR_TESTS"  # a file of this name in a model folder
@@ -49,30 +52,39 @@ class WhisperRecogniser:
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
+        found: list[Transcript] = []
+        for window in _windows(segments):
+            start, end = window[0].start, window[-1].end
+            found.append(self.read(samples.part(start, end), window))
+            if progress:
+                progress(end, samples.duration_s)
+        return joined(found)
+
+    def begin(self) -> WhisperListener:
+        """Return a listener; see Recogniser."""
+        return WhisperListener(self)
+
+    def read(self, pcm: NDArray[np.int16], window: Sequence[Segment]) -> Transcript:
+        """Return the words in the segments of one window; pcm: int16, from the start of the first to the end of the last."""
         words: list[Word] = []
         breaks: set[int] = set()
         unread: list[Unread] = []
-        for window in _windows(segments):
-            start, end = window[0].start, window[-1].end
-            sound = samples.part(start, end).astype(np.float32) / np.float32(32768)
-            for piece in self._pieces(sound):
-                found = [_word(word, start, end) for word in piece.words or ()]
-                reason = _doubt(piece)
-                if reason:
-                    text = piece.text.strip()
-                    unread.append(Unread(start + piece.start, min(end, start + piece.end), text, reason))
+        start, end = window[0].start, window[-1].end
+        for piece in self._pieces(pcm.astype(np.float32) / np.float32(32768)):
+            found = [_word(word, start, end) for word in piece.words or ()]
+            reason = _doubt(piece)
+            if reason:
+                unread.append(Unread(start + piece.start, min(end, start + piece.end), piece.text.strip(), reason))
+                continue
+            first = True
+            for word in found:
+                if not _spoken(word, window):
+                    unread.append(Unread(word.start or 0.0, word.end or 0.0, word.said, "heard where nobody speaks"))
                     continue
-                first = True
-                for word in found:
-                    if not _spoken(word, window):
-                        unread.append(Unread(word.start or 0.0, word.end or 0.0, word.said, "heard where nobody speaks"))
-                        continue
-                    if first or (words and (word.start or 0) - (words[-1].end or 0) > PAUSE_S):
-                        breaks.add(len(words))
-                    words.append(word)
-                    first = False
-            if progress:
-                progress(end, samples.duration_s)
+                if first or (words and (word.start or 0) - (words[-1].end or 0) > PAUSE_S):
+                    breaks.add(len(words))
+                words.append(word)
+                first = False
         return Transcript(tuple(words), frozenset(breaks), (), tuple(unread))
 
     def _pieces(self, sound: Any) -> Iterator[Any]:
@@ -85,6 +97,24 @@ class WhisperRecogniser:
             yield from pieces
         except RuntimeError as err:  # the pieces come lazily, so a fault of the model shows here
             raise RecogniserUnavailable(f"The Whisper model {self.model} failed while reading; {REMAINS}.") from err
+
+
+class WhisperListener:
+    """One recording heard in order, each utterance a window of its own; see Listener."""
+
+    def __init__(self, recogniser: WhisperRecogniser) -> None:
+        self._recogniser = recogniser
+
+    def quiet(self, pcm: NDArray[np.int16]) -> None:
+        """Nothing is measured in it."""
+
+    def utterance(self, pcm: NDArray[np.int16], start_s: float) -> Transcript:
+        """Return the words of one segment; see Listener."""
+        return self._recogniser.read(pcm, [Segment(start_s, start_s + len(pcm) / RATE_HZ)])
+
+    def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
+        """Whisper reads whole windows: there is no guess before an utterance has ended."""
+        return ()
 
 
 def model_problem(folder: Path, *, fixture_allowed: bool = False) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dictation.recognition.denoise import CLEAN_DB, denoised, noise_spectrum, speech_over_noise_db
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, speech_over_noise_db
 
 RATE_HZ = 16_000
 
@@ -24,6 +24,12 @@ def recording(snr_db: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return (noisy * 32767).clip(-32768, 32767).astype(np.int16), clean, np.arange(len(clean)) >= RATE_HZ
 
 
+def noise_of(quiet: np.ndarray) -> np.ndarray | None:
+    noise = Noise()
+    noise.hear(quiet)
+    return noise.spectrum()
+
+
 def error_db(got: np.ndarray, clean: np.ndarray) -> float:
     """Power of the clean sound over that of what is wrong."""
     return 10 * float(np.log10(np.mean(clean**2) / np.mean((got / 32767 - clean) ** 2)))
@@ -32,7 +38,7 @@ def error_db(got: np.ndarray, clean: np.ndarray) -> float:
 @pytest.mark.parametrize("snr_db", [5.0, 10.0, 15.0])
 def test_white_noise_is_taken_out(snr_db: float) -> None:
     noisy, clean, speech = recording(snr_db)
-    noise = noise_spectrum(noisy, speech)
+    noise = noise_of(noisy[~speech])
     assert noise is not None
     part = noisy[RATE_HZ:]
     assert speech_over_noise_db(part, noise) == pytest.approx(10 * np.log10(1 + 10 ** (snr_db / 10)), abs=0.5)
@@ -44,7 +50,7 @@ def test_white_noise_is_taken_out(snr_db: float) -> None:
 
 def test_clean_sound_counts_as_clean() -> None:
     noisy, _, speech = recording(45.0)
-    noise = noise_spectrum(noisy, speech)
+    noise = noise_of(noisy[~speech])
     assert noise is not None
     assert speech_over_noise_db(noisy[RATE_HZ:], noise) > CLEAN_DB
 
@@ -54,7 +60,31 @@ def test_without_noise_the_filter_changes_next_to_nothing() -> None:
     assert np.max(np.abs(denoised(part, np.full(201, 1e-6)).astype(int) - part)) <= 1
 
 
-def test_no_quiet_stretch_no_estimate() -> None:
+def test_no_quiet_no_estimate() -> None:
     noisy, _, _ = recording(10.0)
-    assert noise_spectrum(noisy, np.ones(len(noisy), bool)) is None
-    assert noise_spectrum(noisy[:1000], np.zeros(1000, bool)) is None
+    assert noise_of(noisy[:0]) is None
+    assert noise_of(noisy[:1000]) is None
+
+
+def test_only_the_latest_quiet_counts_and_memory_is_bounded() -> None:
+    draw = np.random.default_rng(7)
+    old, new = (draw.normal(0, level, round(QUIET_S * RATE_HZ)).astype(np.int16) for level in (3000, 30))
+    noise = Noise()
+    for _ in range(5):
+        noise.hear(old)
+    noise.hear(new)
+    after, alone = noise.spectrum(), noise_of(new)
+    assert after is not None
+    assert alone is not None
+    assert np.median(after / alone) == pytest.approx(1, abs=0.1)
+
+
+def test_quiet_in_two_stretches_counts_as_both() -> None:
+    noisy, _, _ = recording(10.0)
+    noise = Noise()
+    for part in (noisy[:3000], noisy[3000:3200], noisy[3200:RATE_HZ]):  # the middle one is shorter than a frame
+        noise.hear(part)
+    together, whole = noise.spectrum(), noise_of(noisy[:RATE_HZ])
+    assert together is not None
+    assert whole is not None
+    assert np.median(together / whole) == pytest.approx(1, abs=0.1)

@@ -48,7 +48,7 @@ def recogniser(words: list[tuple[str, int, int, float]], loop: list[tuple[str, i
     from dictation.sounds import Sounds
 
     made._sounds = Sounds(load_lexicon())
-    made._words, made._loop = Scripted(words), Scripted(loop)
+    made._words, made._loop, made._following = Scripted(words), Scripted(loop), False
     return made
 
 
@@ -101,21 +101,25 @@ def test_i_is_written_with_a_capital() -> None:
     assert [sphinx._shown(w) for w in ("i", "i'm", "is", "swelling(2)", "IF")] == ["I", "I'm", "is", "swelling", "IF"]
 
 
-def test_breaks_count_words_from_those_before() -> None:
+def test_breaks_are_the_first_word_and_those_after_a_pause() -> None:
     words = [HeardWord(w, (), start, end, 1.0, 0.0) for w, start, end in (("a", 0, 10), ("b", 41, 50), ("c", 80, 90))]
-    assert sphinx._breaks(words, 7) == {7, 8}
+    assert sphinx._breaks(words) == {0, 1}
 
 
 @pytest.mark.sound
-def test_segments_do_not_depend_on_each_other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sphinx, "noise_spectrum", lambda *_: None)  # the noise is the whole recording's
+def test_segments_depend_on_no_speech_before_them(tmp_path: Path) -> None:
     made = EmbeddedRecogniser(load_lexicon(), tmp_path)
     samples = sample_part("self_corrections", 0, 15)
     segments = find_speech(samples)
     whole = made.recognise(samples, segments)
-    last = made.recognise(samples, segments[-1:])
+    louder = Samples(samples.pcm.copy(), samples.sha256)
+    last = segments[-1]
+    for segment in segments[:-1]:  # other speech before it: the same, upside down and half as loud
+        louder.part(segment.start, segment.end)[:] //= -2
+    again = made.recognise(louder, segments)
     assert len(segments) > 2
-    assert [w.said for w in whole.words[-len(last.words) :]] == [w.said for w in last.words]
+    assert [w for w in whole.words if w.start >= last.start] == [w for w in again.words if w.start >= last.start]
+    assert any(w.start >= last.start for w in whole.words)
 
 
 @pytest.mark.sound
