@@ -88,6 +88,23 @@ class Ahead(Progress):
         pair = self.items[i + 1] if i + 1 < len(self.items) and self.items[i].word == "and" else None
         return pair is not None and any(m.observed for m in pair.all("concept"))
 
+    def _list_from(self, i: int) -> bool:
+        """Whether from items[i] on terms stand side by side up to one joined by "or" or "and"."""
+        while i < len(self.items) and (self.items[i].get("concept") or self.items[i].get("adjective")):
+            if self.items[i].comma:
+                return False
+            i += 1
+        return i + 1 < len(self.items) and self.items[i].word in {"or", "and", "nor"} and bool(self.items[i + 1].get("concept"))
+
+    def _result_ends_list(self, i: int) -> bool:
+        """Whether a list of terms from items[i] on comes to a "no" or a result of its own."""
+        for item in self.items[i:]:
+            if item.get("status") or item.word in BE:
+                return True
+            if not (item.get("concept") or item.place or item.word in JOINERS or item.word in DETERMINERS | PREPOSITIONS):
+                return False
+        return False
+
     def _list_joined(self, i: int) -> bool:
         """Whether a concept after a place still stands under the "no" of the list."""
         if self.joined == "or":

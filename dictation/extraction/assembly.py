@@ -90,13 +90,18 @@ class Assembler(LineEnd):
                 earlier = (source.statement.start, source.statement.end)
                 st.place_from = Reason(Rule.PLACE_OF_NEIGHBOUR, earlier)
                 continues = (Reason(Rule.CONTINUES, earlier),)
-                named = [replace(n, spots=full, sets=without(n.sets, "status"), why=continues) for n in source.named]
-                named = self._narrowed(named)
+                kept = st.same_result and not st.statuses
+                named = [
+                    replace(n, spots=full, sets=n.sets if kept else without(n.sets, "status"), why=continues)
+                    for n in source.named
+                ]
+                named = self._narrowed(named, spots)
         if not named:
             self._nothing(st, spots, own)
             return
         if st.same_result and self.history:
             st.statuses, before = self.history[-1].statuses, self.history[-1].statement
+            st.negation, st.negation_at = before.negation, before.negation_at
             st.result_from = Reason(Rule.RESULT_AS_BEFORE, (before.start, before.end))
         made: list[Made] = []
         for index, one in enumerate(named):
@@ -223,7 +228,8 @@ class Assembler(LineEnd):
                     made.flag("self_corrected", "check", "The speaker took this back.")
                     made.because(Rule.TURNED_ROUND, (st.start, st.end))
         else:
-            lines = {m.line for m in last}
+            said = [m for m in last if not self._unpunctuated(m.span[1], st.start)]
+            lines = {m.line for m in said}
             for made in [m for m in self.made if m.batch == self.last_batch or (m.line in lines and m.line != st.line)]:
                 self.made.remove(made)
                 self.outcomes.append(Outcome(Fate.TAKEN_BACK, made.span))

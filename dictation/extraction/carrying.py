@@ -18,6 +18,8 @@ from dictation.lexicon.entries import Lexicon
 EXAMINING = frozenset(
     ["examining", "examine", "examination", "looking", "inspecting", "inspection", "moving", "turning", "starting"]
 )
+OPENS = frozenset(["there", "no", "the", "he", "she"])
+"""Right after "on the left", these start the next statement more often than they go on with the last."""
 
 
 class Carrying:
@@ -27,6 +29,7 @@ class Carrying:
         self.lexicon, self.namer, self.tokens = lexicon, namer, tokens
         self.carried = Carried()
         self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
+        self.signs = frozenset(f"{t} {c}" for c, tests in lexicon.language.get("shown_by", {}).items() for t in tests)
         self.made: list[Made] = []
         self.lost: list[tuple[int, int, str]] = []
         self.outcomes: list[Outcome] = []
@@ -49,13 +52,22 @@ class Carrying:
 
     def _examined(self, st: Statement) -> None:
         """ "Examining the left hand, consent obtained": a side with a verb of examination heads what follows."""
-        group = st.groups[0] if st.groups else None
-        if group is None or not any(self.kinds[m.id] == "context" for m in st.concepts):
+        if not st.groups or not any(self.kinds[m.id] == "context" for m in st.concepts):
             return
+        group, last = st.groups[0], st.groups[-1]
         before = {t.text for t in self.tokens[max(0, group.start - 3) : group.start]}
         if before & EXAMINING and all(group.start < m.start for m in st.concepts):
             self._heading(st, group.spots)
             st.groups = st.groups[1:]
+        elif last.prep and last.end >= st.end and last.given() <= {"side", "hand"} and self._runs_on(last.end):
+            st.groups = st.groups[:-1]
+            self.carried.set_sides(tuple(last.sides_said), (last.start, last.end))
+
+    def _runs_on(self, end: int) -> bool:
+        """Whether a statement follows straight on what ended at a token: "consent obtained on the right there is"."""
+        if end >= len(self.tokens) or self.tokens[end - 1].stop or self.tokens[end].pause:
+            return False
+        return self.tokens[end].text in OPENS
 
     def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         if not spots:
@@ -72,7 +84,7 @@ class Carrying:
             return
         spot = spots[0]
         first = not any(m.line == st.line for m in self.made[-8:])
-        only = len(spots) in {1, len(sides)} and not st.words and not st.numbers and first
+        only = len(spots) in {1, len(sides)} and not set(st.words) - EXAMINING - {"on"} and not st.numbers and first
         self.carried.heading = replace(spot, side=None) if only else Spot()
         self.carried.heading_said = (st.groups[0].start, st.groups[-1].end)
         place = [key for key in (spot.digit, spot.joint, spot.structure, spot.aspect) if key]
@@ -149,13 +161,16 @@ class Carrying:
         ):
             return
         previous = next((m for m in reversed(self.made[: -len(made)]) if m.concept.part in EXAMINATION), None)
-        if previous is not None and previous.carried:
-            for one in made:
-                one.flag(
-                    "side_conflict",
-                    "check",
-                    f'"{self._words(group.start, group.end)}" may belong to what was said next.',
-                )
+        if previous is None or not previous.carried:
+            return
+        for one in made:
+            one.flag(
+                "side_conflict",
+                "check",
+                f'"{self._words(group.start, group.end)}" may belong to what was said next.',
+            )
+            if self.tokens[group.end].text in OPENS and len(self.carried.sides) == 1:
+                one.keys["side"] = self.carried.sides[0]
 
     def _joint(self, spots: tuple[Spot, ...]) -> str | None:
         previous = self.history[-1] if self.history and self.history[-1].statement.line == self.subject_line else None
@@ -216,6 +231,11 @@ class Carrying:
         else:
             self.carried.mode = st.mode
         self._became(Fate.MODE, st, st.mode or "")
+
+    def _unpunctuated(self, end: int, start: int) -> bool:
+        """Whether no stop and no pause parts what ended at one token from what starts at another."""
+        stopped = any(t.stop for t in self.tokens[max(0, end - 1) : start])
+        return not stopped and not any(t.pause for t in self.tokens[end : start + 1])
 
     def _words(self, start: int, end: int) -> str:
         return written(self.tokens[start:end])

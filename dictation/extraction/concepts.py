@@ -22,6 +22,8 @@ TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
 TOLD = set("seated sitting supine rested resting exposed lying positioned patient he she with is are was were".split())
 """Words that tell of a position; "hands on the pillow" by itself is more often said to the patient."""
 PAST = {"after", "following", "since", "post", "previous", "old"}
+SCORED = {"pain", "sore", "score", "scored", "rate", "rated", "put"}
+"""With "out of ten", words that tell of pain."""
 JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
 
 
@@ -71,7 +73,7 @@ class Namer:
             moved = Reason(Rule.MOVEMENT, (m.start, m.end), m.id)
             out += [replace(n, why=(moved, *n.why)) for n in self._movement(m.id, st, tuple(spots), joint)]
         if not out and not st.concepts and not st.movements:
-            out = self._unnamed(st, tuple(spots))
+            out = self._unnamed(st, tuple(spots), tokens)
         return out
 
     def _one(
@@ -188,9 +190,15 @@ class Namer:
                     out.append(Named(concepts[name], tuple(members), expanded=expanded, why=why))
         return out
 
-    def _unnamed(self, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
+    def _unnamed(self, st: Statement, spots: tuple[Spot, ...], tokens: Sequence[Token]) -> list[Named]:
         """Statements of places alone: a tendon intact, a muscle graded, a joint with its arc."""
         concepts = self.lexicon.concepts
+        said = set().union(*st.statuses, set())
+        if st.when and said & {"positive", "negative"}:
+            status = "present" if "positive" in said and st.negation is None else "absent"
+            return [Named(concepts[st.when], spots, {"status": status})]
+        if any(n.out_of == 10 for n in st.numbers) and SCORED & {t.text for t in tokens[max(0, st.start - 6) : st.end]}:
+            return [Named(concepts["pain_score"], spots)]
         if st.nerves and st.statuses and not st.numbers:
             return self._nerves(concepts["gross_sensation"], st, spots)
         tendons = [s for s in spots if s.structure and (s.structure in self.power_of or _tendon(s.structure))]

@@ -60,7 +60,7 @@ class Ellipsis(Carrying):
             why=(Reason(Rule.PAIN),),
         )
 
-    def _narrowed(self, named: list[Named]) -> list[Named]:
+    def _narrowed(self, named: list[Named], spots: tuple[Spot, ...]) -> list[Named]:
         """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
         out: list[Named] = []
         for one in named:
@@ -70,7 +70,7 @@ class Ellipsis(Carrying):
                 else None
             )
             sensation = (
-                one.concept.kind == "sensation" and any(s.structure for s in one.spots) and "structure" not in one.concept.takes
+                one.concept.kind == "sensation" and any(s.structure for s in spots) and "structure" not in one.concept.takes
             )
             concept = (
                 self.lexicon.concepts["gross_sensation"]

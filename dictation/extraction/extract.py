@@ -29,6 +29,10 @@ from dictation.lexicon.entries import Lexicon
 from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
 from dictation.transcript import CorrectedTranscript
 
+LONG = 18
+"""A stretch of more words than this without a comma was written without punctuation; chosen by us, no source."""
+NEAR = 4
+"""So many words after "reports" its statement may begin; chosen by us, no source."""
 _start = attrgetter("start")
 
 
@@ -82,7 +86,7 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
     outcomes: list[Outcome] = []
-    by_line = _by_line(mentions, split_lines(tokens))
+    by_line = _by_line(mentions, split_lines(tokens, mentions, numbers))
     for number, (span, here) in enumerate(by_line):
         clauses = classify(tokens, span, here, parts, numbers)
         if any(m.kind == "reset" for m in here):
@@ -140,20 +144,28 @@ def _read(
     inside = numbers[bisect_left(numbers, start, key=_start) : bisect_left(numbers, end, key=_start)]
     items = build_items(tokens, here, inside, start, end)
     items, positions = find_positions(items, tokens)
-    for st in Builder(items, line, assembler.kinds).read():
+    loose, reported = end - start > LONG and not any(t.stop for t in tokens[start : end - 1]), False
+    for st in Builder(items, line, assembler.kinds, assembler.signs).read():
         st.addressed = addressed
         st.position = next((text for at, text in positions if st.start <= at <= st.end + 2), None)
         if mention:
             assembler.mention(st)
         else:
-            assembler.take(st, _part(st.start, st.end, start, here))
+            cue = _part(st.start, start, here)
+            if loose and cue is not None and cue.id == "reported":
+                reported = st.start - cue.end < NEAR or (reported and st.joined is not None)
+                cue = cue if reported else None
+            assembler.take(st, cue.id if cue else None)
 
 
-def _part(start: int, end: int, line_start: int, here: Sequence[Mention]) -> str | None:
-    """The part a heading or cue puts a statement in: the last one said before it in its line."""
+def _part(start: int, line_start: int, here: Sequence[Mention]) -> Mention | None:
+    """The heading or cue that puts a statement in a part: the last one said before it in its line.
+
+    In words without punctuation something reported ends with its own statement and those joined to it.
+    """
     cues = [m for m in here if m.kind == "part" and line_start <= m.start <= start + 1]
     cues = [m for m in cues if m.id in {"impression", "plan", "reported"} or m.start <= line_start + 1]
-    return max(cues, key=lambda m: (m.start, m.end)).id if cues else None
+    return max(cues, key=lambda m: (m.start, m.end), default=None)
 
 
 class Words:

@@ -36,6 +36,7 @@ class Fields(Sites):
             concept, telling(st, concept, one),
             negated=st.negation is not None, after=st.negation_after, double=st.double_negation,
             form_status=one.sets.get("status"), observed=one.observed, valued=bool(readings) or st.neutral,
+            shown=st.shown,
         )  # fmt: skip
         if concept.id == "range_of_motion" and verdict.status == "normal" and joints and not readings:
             if st.short_of:

@@ -161,6 +161,7 @@ def build_items(
 ) -> list[Item]:
     """Return the items of tokens[start:end], every token covered once."""
     spans: dict[tuple[int, int], list[Mention]] = {}
+    leads = {(m.start, m.end) for m in mentions if m.kind == "preposition"}
     for m in mentions:
         if start <= m.start and m.end <= end and m.kind not in CUES:
             spans.setdefault((m.start, m.end), []).append(m)
@@ -173,7 +174,10 @@ def build_items(
             taken[i - start : j - start] = [True] * (j - i)
             chosen.append((i, j))
     out = [
-        Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"}) for i, j in chosen
+        Item(i, j, (), None, "over", False)
+        if (i, j) in leads
+        else Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"})
+        for i, j in chosen
     ]
     out += [
         Item(i, i + 1, (), None, tokens[i].text, tokens[i].stop in {",", ":"})

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from dictation.extraction.items import DETERMINERS, PREPOSITIONS
+from dictation.extraction.matching import Mention
+from dictation.extraction.numbers import Reading
 from dictation.extraction.tokens import Token
 
 RESTARTS = (
@@ -102,14 +105,19 @@ LEADERS = frozenset(
 CONSEQUENCE = frozenset(["i", "we", "you", "they", "he", "she", "it"])
 
 
-def split_lines(tokens: Sequence[Token]) -> list[tuple[int, int]]:
-    """Return the sentence-like spans: at full stops, at pauses, and, in unpunctuated words, before restarts."""
+HEADINGS = frozenset(["look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests"])
+
+
+def split_lines(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: Sequence[Reading]) -> list[tuple[int, int]]:
+    """Return the sentence-like spans: at full stops, at pauses, and, in unpunctuated words, before restarts and headings."""
     full = sum(t.stop in ".?!;" for t in tokens if t.stop)
     loose = full * 40 < len(tokens)
+    heads = _headings(tokens, mentions, numbers) if loose else frozenset()
     out, start = [], 0
     for i, token in enumerate(tokens):
         if i > start and (
             (token.pause and token.text not in {"or", "nor", "and", "to", "point", "out", "degree"})
+            or i in heads
             or (loose and _restarts(tokens, i) and not (tokens[start].text == "if" and token.text in CONSEQUENCE))
         ):
             out.append((start, i))
@@ -120,6 +128,69 @@ def split_lines(tokens: Sequence[Token]) -> list[tuple[int, int]]:
     if start < len(tokens):
         out.append((start, len(tokens)))
     return out
+
+
+def _headings(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: Sequence[Reading]) -> frozenset[int]:
+    """Where, in words without punctuation, a heading stands: "look", or "right hand" after something else was said.
+
+    A heading comes after a whole statement and leads straight into the next: a "no", "there is", or a term of its own.
+    """
+    longest: dict[int, Mention] = {}
+    ends: dict[int, set[str]] = {}
+    for m in mentions:
+        if m.start not in longest:
+            longest[m.start] = m
+        ends.setdefault(m.end, set()).add(m.kind)
+    said = {n.end for n in numbers}
+    out = set()
+    for m in mentions:
+        if longest[m.start] is not m and longest[m.start].end > m.end:
+            continue
+        before = ends.get(m.start, set())
+        whole = m.start in said or bool(before & {"status", "concept", "negation", "severity"})
+        if m.start == 0 or tokens[m.start - 1].text in DETERMINERS | PREPOSITIONS:
+            continue
+        if m.kind == "part" and m.id in HEADINGS and whole:
+            if m.start in said or "status" in before or "concept" in before:
+                if _leads_on(tokens, m.end, longest) and not (
+                    m.id == "power" and m.start not in said and "status" not in before
+                ):
+                    out.add(m.start)
+        elif m.kind == "side" and m.id in {"right", "left"}:
+            j = m.end
+            place = longest.get(j)
+            if place is not None and place.kind in {"region", "joint"} and place.id in {"hand", "wrist", "elbow"}:
+                j = place.end
+                nxt = longest.get(j)
+                if nxt is not None and nxt.kind == "part":
+                    out.add(m.start)
+                elif whole and nxt is not None and (nxt.kind == "negation" or (nxt.kind == "concept" and m.start not in said)):
+                    out.add(m.start)
+                elif _text(tokens, j) in {"there", "look", "feel"}:
+                    out.add(m.start)
+    return frozenset(out)
+
+
+def _leads_on(tokens: Sequence[Token], i: int, longest: dict[int, Mention]) -> bool:
+    """Whether what follows a heading word starts a statement of its own."""
+    nxt = longest.get(i)
+    if _text(tokens, i) in {"there", "the", "he", "she", "i"}:
+        return True
+    return nxt is not None and nxt.kind in {
+        "concept",
+        "negation",
+        "side",
+        "structure",
+        "joint",
+        "digit",
+        "severity",
+        "mode",
+        "movement",
+    }
+
+
+def _text(tokens: Sequence[Token], i: int) -> str:
+    return tokens[i].text if 0 <= i < len(tokens) else ""
 
 
 def _restarts(tokens: Sequence[Token], i: int) -> bool:

@@ -30,6 +30,7 @@ NOT_MATCHED = {
     "never_copied",
     "result_of",
     "test_of",
+    "shown_by",
     "not_a_side",
     "comparator",
     "about",
@@ -62,6 +63,13 @@ def _plural(text: str) -> bool:
     return bool(parts := normalise(text.split()[-1])) and parts[-1][1]
 
 
+def _turned(words: tuple[str, ...], adjectives: set[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """ "prominent ulnar head" said as "ulnar head is prominent", and without its "is"."""
+    if len(words) < 2 or words[:1] not in adjectives:
+        return []
+    return [(*words[1:], *verb, words[0]) for verb in ((), ("is",), ("are",), ("look",), ("sit",), ("feel",))]
+
+
 class TermMatcher:
     """Finds every term of a lexicon. Built once a process; some thousands of patterns take a fraction of a second."""
 
@@ -86,9 +94,15 @@ class TermMatcher:
             for meaning, forms in meanings.items():
                 for text in forms:
                     words = form_tokens(text, self.variants)
-                    sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status"} else {}
+                    sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status", "part"} else {}
                     if words and not any((name, meaning) == (k, i) for k, i, *_ in labels[words]):
                         labels[words].append((name, meaning, sets, False, text))
+        adjectives = {form_tokens(w, self.variants) for w in lexicon.language.get("adjective", {}).get("word", ())}
+        for words, entries in list(labels.items()):
+            for turned in _turned(words, adjectives):
+                concepts = [e for e in entries if e[0] == "concept"]
+                if concepts and turned not in labels:
+                    labels[turned] = concepts
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
         self._matcher = PhraseMatcher(self._nlp.vocab)
@@ -107,6 +121,8 @@ class TermMatcher:
             verb = "yes" if tokens[end - 1].plural else "no"
             for kind, term, sets, observed, form in self._labels[int(self._nlp.vocab.strings[key])]:
                 if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:
+                    continue
+                if term == "reported" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
                 if kind == "status" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue

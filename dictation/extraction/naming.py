@@ -18,11 +18,15 @@ class Naming(Placing):
         if (
             not st.named
             and st.groups
+            and not self._result_first(i + 1)
             and self.last_kind == "place"
             and self.joined == ","
             and (st.statuses or st.numbers)
             and not last
         ):
+            self.close(i)
+            st = self.st
+        if st.retracts and not st.named and self.joined is None and self._corrects_alone(i):
             self.close(i)
             st = self.st
         if st.nerves and not st.named and st.predicated:
@@ -31,12 +35,15 @@ class Naming(Placing):
         if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
             self._cover(item, "concept", "purpose")
             return i + 1
-        if not st.named and st.predicated and self._complete():
+        first = not self.out and not any(x.number or x.get("status") or x.word in BE for x in self.items[i + 1 :])
+        if not st.named and st.predicated and not first and self._complete() and not (self.last_kind == "number" and concepts):
             self.close(i)
             st = self.st
+        timed = bool(concepts) and self.kinds.get(concepts[0].id) == "reported" and self.last_kind == "number"
         if (
             not st.named
             and st.predicated
+            and not timed
             and (st.unknown or (st.numbers and self._value_after(i) and self.items[i - 1].word != "of"))
         ):
             self.close(i)
@@ -46,11 +53,17 @@ class Naming(Placing):
                 st.power, st.strength = True, st.strength or movement.id == "strength"
                 self._cover(item, "power")
             return i + 1
+        if concepts and self._sign_of_test(concepts[0].id):
+            st.shown = True
+            self._cover(item, "status")
+            return i + 1
         if self._heading_before():
             st.mode, st.concepts = st.mode or st.concepts[0].sets.get("mode"), []
+        if self._bare_list(i):
+            self.joined = ","
         if st.named and not self._continues(i, movement is not None):
             negated = st.negation is not None
-            listed = negated and self._list_joined(i) and not st.negation_after
+            listed = negated and self._list_joined(i) and not st.negation_after and not self._another_room(i)
             self.close(i)
             if listed and self.st.negation is None:
                 self.st.negation, self.st.listed, self.st.negation_at = st.negation, True, st.negation_at
@@ -67,13 +80,14 @@ class Naming(Placing):
     def _continues(self, i: int, movement: bool) -> bool:
         """Whether a further concept joins the open list, or fills a statement that began with its number."""
         st = self.st
-        if st.copy or st.general:
+        if st.copy or st.general or self._another_room(i):
             return False
         if st.predicated:
             return False
         if (
             self.joined is None
             and self.last_kind == "concept"
+            and not st.there
             and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept"))
         ):
             return True
@@ -89,6 +103,31 @@ class Naming(Placing):
             return False
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _sign_of_test(self, concept: str) -> bool:
+        """ "Allen's test shows prompt refill", "biceps squeeze, no supination": what is looked for tells the result."""
+        return any(f"{m.id} {concept}" in self.signs for m in self.st.concepts)
+
+    def _corrects_alone(self, i: int) -> bool:
+        """Whether what was said so far in a correction is all of it: "sorry, seventy", "correction, the right wrist"."""
+        st = self.st
+        if st.numbers:
+            return self.items[i - 1].word != "of"
+        before = {k for g in (self.out[-1].groups if self.out else ()) for k in g.given()}
+        return any(before & g.given() for g in st.groups) and not self._own_predicate(i)
+
+    def _another_room(self, i: int) -> bool:
+        """A plan or an impression never stands in one list with findings."""
+        apart = {"plan", "impression", "context", "reported"}
+        kinds = {self.kinds.get(m.id) for m in self.items[i].all("concept")}
+        open_kinds = {self.kinds.get(m.id) for m in self.st.concepts}
+        return bool(kinds) and bool(open_kinds) and (kinds & apart != open_kinds & apart) and not kinds & open_kinds
+
+    def _bare_list(self, i: int) -> bool:
+        """ "no swelling bruising or deformity" without its comma: terms side by side, the last joined by "or" or "and"."""
+        st = self.st
+        beside = self.joined is None and self.last_kind == "concept" and not st.predicated and self._list_from(i)
+        return beside and (st.negation is not None or self._result_ends_list(i))
 
     def _says_alone(self, i: int) -> bool:
         """Whether a concept after a comma stands apart: a test after a finding, or one told by its own word or status."""
@@ -116,6 +155,8 @@ class Naming(Placing):
         """Whether a statement that began with its status has had its place ("normal in the index"), or other words, since."""
         st = self.st
         if self.gap:
+            return True
+        if st.groups and st.statuses and self.last_kind == "status" and {"is", "are", "was", "were"} & set(st.words):
             return True
         if self.last_kind == "be" or self.at + 1 >= len(self.items):
             return False

@@ -48,6 +48,9 @@ PLACES = {"one", "two", "three", "four", "five", "1", "2", "3", "4", "5"}
 COUNTED = {"trial", "attempt", "try"}
 """After these a number is a place in a row: "trial one fourteen" is fourteen."""
 
+ONE_OF = {"a", "another", "smaller", "larger", "bigger", "other", "similar", "second", "further", "same", "the", "this", "that"}
+"""After these, "one" stands for something named before."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:
@@ -82,6 +85,9 @@ def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tu
         if _text(tokens, i - 1) in COUNTED and not _stopped(tokens, i - 1) and _text(tokens, i) in PLACES:
             i += 1
             continue
+        if _pronoun(tokens, i):
+            i += 1
+            continue
         reading = _range(tokens, i, units) or _single(tokens, i, units)
         if reading is None or reading.end <= i:
             i += 1
@@ -93,6 +99,13 @@ def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tu
         out.append(reading)
         i = reading.end
     return out
+
+
+def _pronoun(tokens: Sequence[Token], i: int) -> bool:
+    """ "a smaller one to the little finger", "the other one": no number."""
+    following = _text(tokens, i + 1)
+    placed = following in {"to", "at", "over", "on", "in", "of", "is", "was", "with"} or _stopped(tokens, i)
+    return _text(tokens, i) == "one" and _text(tokens, i - 1) in ONE_OF and placed and not _stopped(tokens, i - 1)
 
 
 def _phrases(meanings: Mapping[str, tuple[str, ...]]) -> dict[tuple[str, ...], str]:

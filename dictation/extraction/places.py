@@ -145,6 +145,9 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                 break
             if joined is not None and not _coordinates(keys, row, previous, items, i, subject):
                 break
+            if joined is not None and keys == {"side"} and not clash and "side" in row and _other_digit(items, i, row):
+                i += 1
+                continue
             if joined is not None and keys and not clash and not keys <= set(row) and not (previous & keys):
                 rows.append({k: v for k, v in row.items() if k == "side"} | said)
                 chain = len(rows) - 1
@@ -174,6 +177,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
         elif item.word in {"of", "on", "to", "in", "at", "over"} and _place_follows(items, i + 1):
             after_prep = True
             phrase = joined is not None
+        elif item.word in DETERMINERS and any(rows[-1].values()) and joined is None and items[i - 1].word not in PREPOSITIONS:
+            break
         elif item.word in DETERMINERS or item.word in WHERE:
             pass
         elif item.word in FILLERS:
@@ -206,6 +211,12 @@ def _is_concept_here(item: Item) -> bool:
         and not any(m.kind in {"side", "digit", "joint"} for m in item.mentions)
         and (item.get("structure") is None)
     )
+
+
+def _other_digit(items: Sequence[Item], i: int, row: dict[str, tuple[str, ...]]) -> bool:
+    """ "the left index and the left thumb": the side said again belongs to the next of the list."""
+    after = items[i + 1] if i + 1 < len(items) and not items[i].comma else None
+    return after is not None and after.place and bool(set(place_elements(after)) & set(row) & {"digit", "joint", "structure"})
 
 
 def _comes_anew(keys: set[str], row: dict[str, tuple[str, ...]]) -> bool:

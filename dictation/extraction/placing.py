@@ -7,7 +7,7 @@ starts an elliptical one.
 from __future__ import annotations
 
 from dictation.extraction.ahead import Ahead
-from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
+from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS, Item
 from dictation.extraction.places import WHERE, PlaceGroup, read_group
 from dictation.extraction.statement import BE
 
@@ -34,7 +34,8 @@ class Placing(Ahead):
         side = item.get("side")
         opens = i == 0 or self.items[i - 1].comma
         bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
-        if bare and opens and not self._place_at(i + 1) and len(self.items) > 1:
+        named = any(self.kinds.get(m.id) in {"impression", "plan"} for m in self.st.concepts)
+        if bare and opens and not named and not self._place_at(i + 1) and len(self.items) > 1:
             return None
         if side is not None and side.id in {"both", "both_word"} and not self._truly_both(i):
             return None
@@ -85,9 +86,21 @@ class Placing(Ahead):
         clash = bool(given & group.given()) and not self._agrees(group)
         next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
-        next_be = group.last < len(self.items) and not boundary and self.items[group.last].word in BE
+        k = group.last
+        while k < len(self.items) and (self.items[k].word in {"all", "of", "them", "these", "these"} or self.items[k].number):
+            k += 1
+        counted = k > group.last and self.items[group.last].word == "all"
+        k = k if counted else group.last
+        next_be = k < len(self.items) and not boundary and self.items[k].word in BE
         before_comma = self.joined == "," and not group.prep
         everywhere = not group.prep and {s.side for s in group.spots} == {"right", "left"} and group.given() == {"side"}
+        if next_value and group.prep and st.named and st.predicated and (parted := self._without_last_structure(group, i)):
+            return self._take_place(parted, i)
+        if self._result_first(group.last):
+            self._add_place(group)
+            return group.last
+        if st.numbers and not boundary and group.given() == {"side"} and self._numbers_lead(group.last):
+            return self._elliptical(group, i)
         if everywhere and (st.predicated or st.named) and "side" not in given:
             self._add_place(group)
             return group.last
@@ -98,7 +111,7 @@ class Placing(Ahead):
             st.groups.append(group)
             self._cover_group(group)
             return group.last
-        direct = group.prep and st.named and not st.predicated and self.last_kind in {"concept", "place"}
+        direct = group.prep and st.named and not st.predicated and self.last_kind in {"concept", "place", "nerve"}
         if next_be and not direct and not (st.predicated and not st.groups and group.prep):
             return self._elliptical(group, i)
         if next_concept and not group.prep and not (nxt and nxt[1] == "concept" and nxt[2] == "of"):
@@ -124,6 +137,38 @@ class Placing(Ahead):
             return self._elliptical(group, i)
         self._add_place(group)
         return group.last
+
+    def _result_first(self, i: int) -> bool:
+        """ "Four minus, right APB" and "stable to stress, the UCL on the left": a line that begins with its result."""
+        st = self.st
+        opens = st.predicated and not st.named and not st.groups and not self.out and self.joined == ","
+        return opens and not any(item.number or item.get("status") or item.word in BE for item in self.items[i:])
+
+    def _numbers_lead(self, i: int) -> bool:
+        """Whether the numbers from items[i] on belong to the side before them: no further side stands after them."""
+        k = i
+        if i < len(self.items) and self.items[i].word in JOINERS:
+            return False
+        while k < len(self.items) and (
+            self.items[k].number is not None or self.items[k].word == "and" or self.items[k].get("aggregate")
+        ):
+            if self.items[k].comma:
+                return True
+            k += 1
+        if k == i:
+            return False
+        while k < len(self.items) and self.items[k].word in PREPOSITIONS | DETERMINERS:
+            k += 1
+        after = self.items[k].get("side") if k < len(self.items) else None
+        return after is None
+
+    def _without_last_structure(self, group: PlaceGroup, i: int) -> PlaceGroup | None:
+        """ "four plus on the right FDI five": a structure named bare, with a result after it, is what that result is about."""
+        for k in range(group.first + 1, group.last):
+            bare = self.items[k].get("structure") and self.items[k - 1].place and not self.items[k - 1].comma
+            if bare and (k == group.last - 1 or self.items[k - 1].get("side")):
+                return read_group(self.items[:k], i, subject=False)
+        return None
 
     def _compared(self, i: int) -> bool:
         """ "more than on the other side": what is compared with is not spoken of."""

@@ -61,15 +61,18 @@ class Verdict:
 
 def settle_status(
     concept: Concept, statuses: Sequence[frozenset[str]], *, negated: bool, after: bool, double: bool,
-    form_status: str | None, observed: bool, valued: bool,
+    form_status: str | None, observed: bool, valued: bool, shown: bool = False,
 ) -> Verdict:  # fmt: skip
-    """Return the status of a concept. valued: a number goes with it."""
+    """Return the status of a concept. valued: a number goes with it. shown: a test's result told by the sign looked for."""
     said = set().union(*statuses) if statuses else set()
     if "not_assessed" in said and "not_assessed" in concept.statuses:
         return Verdict("not_assessed")
     word = next((s for s in ORDER if s in said), None)
     if concept.kind in {"finding", "impression", "plan", "context", "reported"}:
         return _finding(concept, said, word, negated or after, double, form_status, observed, valued)
+    if concept.kind == "test" and shown and not said & {"positive", "negative"}:
+        failed = negated or after or bool(said & {"absent", "reduced", "altered"})
+        return Verdict("positive" if failed else "negative" if said & {"normal", "present"} else None)
     if concept.kind == "test":
         return _test(concept, said, word, negated or after, double, form_status)
     if concept.kind in GRADED:

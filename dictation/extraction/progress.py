@@ -11,14 +11,14 @@ from dictation.extraction.statement import Statement
 class Progress:
     """Where the reading of a line stands: its items, the open statement, those that are done.
 
-    joined: what joins the next item to the last ("and", "or", "," …). last_kind: what the last item was. at: the item
+    kinds: concept -> its kind. signs: "test concept", where the test's result is told by that concept. joined: what joins the next item to the last ("and", "or", "," …). last_kind: what the last item was. at: the item
     being read. gap: a word that names something unknown stood since the last term.
     """
 
-    def __init__(self, items: Sequence[Item], line: int, kinds: Mapping[str, str]) -> None:
+    def __init__(self, items: Sequence[Item], line: int, kinds: Mapping[str, str], signs: frozenset[str] = frozenset()) -> None:
         self.items = items
         self.line = line
-        self.kinds = kinds
+        self.kinds, self.signs = kinds, signs
         self.out: list[Statement] = []
         self.st = self._new(0)
         self.joined: str | None = None

@@ -32,6 +32,11 @@ class Results(Naming):
         bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
         if bare and not self._named_ahead(i + 1):
             return False
+        ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
+        if ahead is not None and not self.st.predicated and self._sign_of_test(ahead.id):
+            self.st.negation, self.st.negation_at = negation.id, (item.start, item.end)
+            self._cover(item, "negation")
+            return True
         after_subject = self.last_kind in {"place", "be", ""} and not self.st.named
         before_status = (
             self.st.named
@@ -39,6 +44,11 @@ class Results(Naming):
             and self.last_kind in {"be", "concept", "place"}
             and self._status_ahead(i + 1)
         )
+        if after_subject and self.st.retracts and (self.st.groups or self.st.numbers) and not self.st.predicated:
+            self.close(i)
+            self.st.negation, self.st.negation_at = negation.id, (item.start, item.end)
+            self._cover(item, "negation")
+            return True
         if not after_subject and not before_status:
             leading = self._leading_places()
             self.close(i)
@@ -62,7 +72,9 @@ class Results(Naming):
         wanted = max(
             1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1
         )
-        trials = self.joined in {",", "and"} and self._strength_open() and not self._place_soon(item)
+        trials = (
+            (self.joined in {",", "and"} or self.last_kind == "number") and self._strength_open() and not self._place_soon(item)
+        )
         if (not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and" and not trials) or (
             st.named and len(st.numbers) >= wanted and not self._more_numbers(item)
         ):
@@ -133,7 +145,7 @@ class Results(Naming):
             elif (
                 leads
                 or (self._place_follows_status(i + 1) and (self.last_kind != "status" or self.joined == ","))
-                or (st.groups and self.joined in {",", "and"} and self.last_kind != "status")
+                or (st.groups and (self.joined in {",", "and"} or self.last_kind == "place") and self.last_kind != "status")
             ):
                 self.close(i)
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):

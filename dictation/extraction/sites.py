@@ -75,7 +75,7 @@ class Sites(Ellipsis):
             if why is not None:
                 why.append(Reason(Rule.ONLY_DIGIT, None, digits[0]))
             return
-        structure = self.lexicon.structures.get(keys["structure"] or "")
+        structure = self.lexicon.structures.get(keys["structure"] or spot.structure or "")
         needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
                  or concept.id in DIGIT_OF_TENDON or (concept.id in DIGIT_OF_TRIGGER and not negated))  # fmt: skip
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from dictation.extraction.items import PREPOSITIONS
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
 from dictation.extraction.tokens import Token
@@ -85,12 +86,16 @@ def classify(
         planned = any(m.kind == "concept" and parts.get(m.id) == "plan" and i <= m.start < j for m in here)
         if contrast or tokens[i].text in {"so"}:
             line_reason = None
-        reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts)
-        if reason is None and line_reason and not _stands_alone(i, j, here, numbers, line_reason):
+        reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
+        if (
+            reason is None
+            and line_reason
+            and not _stands_alone(tokens, i, j, here, numbers, line_reason, _unpunctuated(tokens, start, end))
+        ):
             reason = line_reason
         if reason in {"command", "announce", "conditional", "patient", "family", "other_body", "question", "history"}:
             line_reason = reason
-            if reason == "conditional":
+            if reason == "conditional" and tokens[i].text != "and":
                 clauses = [
                     Clause(
                         c.start,
@@ -102,8 +107,8 @@ def classify(
                 ]
         elif reason is None:
             line_reason = None
-        if _unpunctuated(tokens, start, end) and line_reason not in {"conditional", "question"}:
-            line_reason = None
+        if _unpunctuated(tokens, start, end) and line_reason != "conditional":
+            line_reason = None if line_reason != "question" or reason is None else line_reason
         addressed = any(c.id == "second_person" for c in inside) and not planned
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
@@ -133,6 +138,7 @@ def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence
     cuts |= {i + 1 for i in range(start, end - 1) if tokens[i].stop in {",", ":"}}
     cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
     cuts |= {i for i in range(start + 1, end) if tokens[i].text == "unless"}
+    cuts |= {m.start - 1 for m in here if m.id == "history" and m.start > start + 1 and tokens[m.start - 1].text == "and"}
     if _unpunctuated(tokens, start, end):
         cuts |= set(_noun_groups(start, end, here, tokens))
     ordered = sorted(cuts)
@@ -151,15 +157,27 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
         if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"}
         for i in range(m.start, m.end)
     }
-    cuts = set()
+    cuts, reached = set(), start
     for m in here:
+        if m.start < reached:
+            continue
         if m.kind in {"concept", "movement"} or (m.kind == "structure" and not _after_preposition(tokens, m.start)):
+            reached = m.end
             i = m.start
-            while i > start and (i - 1 in lead or tokens[i - 1].text in {"the", "a", "an", "there", "is", "are", "and"}):
+            while i > start and (i - 1 in lead or tokens[i - 1].text in {"the", "a", "an", "and"} or _existential(tokens, i)):
                 i -= 1
+            if tokens[i].text in {"is", "are"}:
+                i = m.start
+            if i > start and tokens[i - 1].text in PREPOSITIONS:
+                i = m.start
             if i > start and tokens[i - 1].text not in {"your", "my", "you"}:
                 cuts.add(i)
     return cuts
+
+
+def _existential(tokens: Sequence[Token], i: int) -> bool:
+    """ "there is" before a concept leads it; an "is" of something else does not."""
+    return tokens[i - 1].text == "there" or (tokens[i - 1].text in {"is", "are"} and i > 1 and tokens[i - 2].text == "there")
 
 
 def _after_preposition(tokens: Sequence[Token], i: int) -> bool:
@@ -190,7 +208,7 @@ def _first_content(tokens: Sequence[Token], i: int, j: int) -> int:
 
 def _reason(
     tokens: Sequence[Token], i: int, j: int, first: int, inside: Sequence[Mention], here: Sequence[Mention],
-    numbers: Sequence[Reading], planned: bool, parts: dict[str, str],
+    numbers: Sequence[Reading], planned: bool, parts: dict[str, str], line_start: int,
 ) -> str | None:  # fmt: skip
     by = {c.id for c in inside}
     leads = {c.id for c in inside if c.start in {i, first}}
@@ -202,7 +220,8 @@ def _reason(
     ):
         return "conditional"
     tested = any(m.start == first and m.end - m.start > 1 for m in terms)
-    if "question" in leads and not clinician and not tested:
+    relative = i > line_start and tokens[first].text in {"which", "who", "where", "when", "what", "how"}
+    if "question" in leads and not clinician and not tested and not relative:
         return "question"
     asked_of = "announce" in by and not (
         by & {"third_person"} and all(c.id != "announce" or tokens[c.start].text == "for" for c in inside)
@@ -214,12 +233,17 @@ def _reason(
         "command" in leads
         and not clinician
         and not takes_back
+        and not _repeated_alone(tokens, first, j)
+        and not any(m.kind == "concept" and m.start == first and parts.get(m.id) == "plan" for m in here)
         and not _is_heading_or_finding(tokens, first, j, here, numbers, parts)
     ):
         return "command"
     if "teaching" in by or _generic(tokens, first, j, here, numbers):
         return "teaching"
-    if _patient_speaks(tokens, i, inside, clinician):
+    tested_by_me = any(m.kind == "concept" and parts.get(m.id) == "special_tests" for m in terms) and any(
+        m.kind == "status" and i <= m.start < j for m in here
+    )
+    if not tested_by_me and _patient_speaks(tokens, i, inside, clinician):
         return "patient"
     if "history" in by and not (context and all(parts.get(m.id) != "plan" for m in terms)):
         return "history"
@@ -228,6 +252,11 @@ def _reason(
     if "other_body" in by and not planned and not context:
         return "other_body"
     return None
+
+
+def _repeated_alone(tokens: Sequence[Token], first: int, j: int) -> bool:
+    """ "right again, …": the word is a command only with a verb, or where it stands alone."""
+    return tokens[first].text == "again" and first > 0 and not tokens[first - 1].stop and j - first == 1
 
 
 def _generic(tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading]) -> bool:
@@ -261,6 +290,11 @@ def _is_heading_or_finding(
     """ "Grip forty two pounds" and "Look:" begin like commands and are none."""
     if tokens[first].stop in {":", "."}:
         return True
+    if first and any(m.end == first and m.kind in {"digit", "region"} and m.plural for m in here):
+        return True
+    heads = [m.end for m in here if m.kind == "part" and m.start == first]
+    if any(m.start in heads and m.kind in {"concept", "negation", "severity", "status"} for m in here):
+        return True
     if any(tokens[k].text in {"you", "your", "me", "my"} for k in range(first, j)):
         return False
     for m in here:
@@ -274,11 +308,17 @@ def _is_heading_or_finding(
     return False
 
 
-def _stands_alone(i: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading], line_reason: str) -> bool:
+def _stands_alone(
+    tokens: Sequence[Token], i: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading], line_reason: str, loose: bool
+) -> bool:
     """Whether a clause after a command or question is a statement of its own."""
     inside = [m for m in here if i <= m.start and m.end <= j]
     concept = any(m.kind == "concept" for m in inside)
+    there_is = (tokens[i].text, tokens[min(i + 1, j - 1)].text) in {("there", "is"), ("there", "are")}
     said = any(m.kind in {"negation", "status"} for m in inside) or any(i <= n.start < j for n in numbers)
+    if loose and line_reason == "question":
+        return concept and said
+    said = said or there_is
     if line_reason in {"other_body", "conditional", "question", "family", "history"}:
         placed = any(m.kind in {"side", "digit", "joint", "structure"} for m in inside)
         return concept and placed and line_reason in {"other_body", "history"}

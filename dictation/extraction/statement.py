@@ -173,8 +173,10 @@ KNOWN = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
 class Statement:
     """What was said together.
 
+    shown: the test's result is told by the sign looked for ("Allen's test shows prompt refill").
     concepts: empty for an elliptical statement, which continues an earlier one. groups: place groups, in order.
     negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
+    when: the concept that pain at a certain time is ("sore at rest").
     movements: generic movement words ("flexion") whose joint is found elsewhere. either: its concepts are joined by "or".
     unknown: its result follows a word nobody knows, so it continues nothing.
     roles: what each of its terms was read as, with its tokens. negation_at: the tokens of the "no", also of one said earlier.
@@ -204,6 +206,8 @@ class Statement:
     same_result: bool = False
     position: str | None = None
     mean: bool = False
+    shown: bool = False
+    when: str | None = None
     nerves: list[str] = field(default_factory=list)
     copy: bool = False
     general: str | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS, Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.results import Results
-from dictation.extraction.statement import BE, LINKS, QUIET, Statement
+from dictation.extraction.statement import BE, KNOWN, LINKS, QUIET, Statement
 
 
 class Builder(Results):
@@ -37,6 +37,11 @@ class Builder(Results):
             self.st.same_result = True
             self._cover(item, "status", "same")
             return i + 1
+        if item.get("so") and (self._place_at(i + 1) or self._concept_adjacent(i + 1)):
+            self.close(i)
+            self.st.same_result = True
+            self._cover(item, "copy")
+            return i + 1
         if item.get("copy") and self._copy_here(i):
             if self.st.named or self.st.predicated:
                 self.close(i)
@@ -63,7 +68,9 @@ class Builder(Results):
             return self._number(item, i)
         if (nerve := item.get("nerve_name")) and self._nerve_here(i):
             listed = self.last_kind == "nerve" and self.joined in {",", "and"}
-            if self.st.predicated and self.st.nerves and not listed:
+            led = self.items[i - 1].word in PREPOSITIONS | DETERMINERS
+            own = self.last_kind == "status" and not led and self._status_ahead(i + 1)
+            if self.st.predicated and ((self.st.nerves and not listed) or own):
                 self.close(i)
             self.st.nerves.append(nerve.id)
             self._cover(item, "nerve")
@@ -80,7 +87,15 @@ class Builder(Results):
         """ "ten, no, PIP": a bare no between commas takes something back."""
         item = self.items[i]
         bare = item.get("negation") is not None and item.end - item.start == 1 and item.comma
+        if item.end - item.start == 1 and self.last_kind == "number" and self._no_instead(i):
+            return True
         return bare and (self.st.named or bool(self.out)) and self.joined == "," and i + 1 < len(self.items)
+
+    def _no_instead(self, i: int) -> bool:
+        """ "seventy no seventy five": a number right after a "no" that follows a number is said in its stead."""
+        item, following = self.items[i], self.items[i + 1] if i + 1 < len(self.items) else None
+        no = item.get("negation") is not None and any(m.kind == "status" and m.id == "absent" for m in item.mentions)
+        return no and following is not None and following.number is not None and not self._concept_adjacent(i + 2)
 
     def _retraction(self, i: int) -> int:
         kind = self.items[i].get("retraction")
@@ -104,7 +119,15 @@ class Builder(Results):
         for kind in ("severity", "certainty", "mode"):
             if found := item.get(kind):
                 return self._modifier(kind, found, item, i)
+        if (when := item.get("pain_when")) is not None and not st.named:
+            if st.predicated and item.start == self.items[i].start and self.joined == ",":
+                self.close(i)
+            self.st.when = when.id
+            return i + 1
         if item.get("short_of"):
+            if st.numbers and self.joined in {"and", ","}:
+                self.close(i)
+                st = self.st
             st.short_of = True
             self._cover(item, "short_of")
             return i + 1
@@ -130,7 +153,9 @@ class Builder(Results):
             st.same_result = True
         following = self.items[i + 1] if i + 1 < len(self.items) else None
         if item.word == "there" and following is not None and following.word in BE and not item.comma:
-            if st.named or st.predicated:
+            after = self.items[i + 2] if i + 2 < len(self.items) else None
+            of_number = st.named and not st.predicated and after is not None and after.number is not None
+            if (st.named or st.predicated) and not of_number:
                 self.close(i)
             return i + 2
         if item.word == "there" and st.named:
@@ -153,7 +178,16 @@ class Builder(Results):
                 self.gap = self.gap or (st.predicated and item.word not in QUIET and item.word not in BE)
         if item.comma:
             self.joined = ","
+            if st.negation and item.word and item.word not in KNOWN and not st.predicated and self._only_unknown():
+                self.st.unknown = True
+                self.close(i + 1)
         return i + 1
+
+    def _only_unknown(self) -> bool:
+        """ "no anticoagulant change, review tomorrow": what the "no" denies is a word nobody knows; its scope ends there."""
+        at = self.st.negation_at or (0, 0)
+        later = any(g.start > at[0] for g in self.st.groups)
+        return not (self.st.named or later or self.st.nerves)
 
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
@@ -169,6 +203,22 @@ class Builder(Results):
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
         number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
+        if (
+            kind == "mode"
+            and st.numbers
+            and i > 0
+            and self.items[i - 1].get("side")
+            and self.items[i - 1].get("side").id == "both_word"
+        ):  # type: ignore[union-attr]
+            self.close(i)
+            self.st.mode = found.id
+            self._cover(item, "mode")
+            self.close(i + 1)
+            return i + 1
+        leads_on = not item.comma and i + 1 < len(self.items) and self.items[i + 1].word in DETERMINERS
+        if kind == "mode" and st.numbers and leads_on:
+            self.close(i)
+            st = self.st
         if kind == "mode" and st.numbers and st.mode is None and not following and (item.comma or not number_next):
             st.mode = found.id if found.id in {"active", "passive", "both"} else None
             self._cover(item, "modifier", kind)
