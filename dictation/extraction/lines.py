@@ -162,11 +162,15 @@ def _headings(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: Seq
             if place is not None and place.kind in {"region", "joint"} and place.id in {"hand", "wrist", "elbow"}:
                 j = place.end
                 nxt = longest.get(j)
-                if nxt is not None and nxt.kind == "part":
-                    out.add(m.start)
-                elif whole and nxt is not None and (nxt.kind == "negation" or (nxt.kind == "concept" and m.start not in said)):
-                    out.add(m.start)
-                elif _text(tokens, j) in {"there", "look", "feel"}:
+                if (
+                    (nxt is not None and nxt.kind == "part")
+                    or (
+                        whole
+                        and nxt is not None
+                        and (nxt.kind == "negation" or (nxt.kind == "concept" and m.start not in said))
+                    )
+                    or _text(tokens, j) in {"there", "look", "feel"}
+                ):
                     out.add(m.start)
     return frozenset(out)
 

@@ -87,7 +87,7 @@ class Placing(Ahead):
         next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         k = group.last
-        while k < len(self.items) and (self.items[k].word in {"all", "of", "them", "these", "these"} or self.items[k].number):
+        while k < len(self.items) and (self.items[k].word in {"all", "of", "them", "these"} or self.items[k].number):
             k += 1
         counted = k > group.last and self.items[group.last].word == "all"
         k = k if counted else group.last

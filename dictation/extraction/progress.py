@@ -11,7 +11,8 @@ from dictation.extraction.statement import Statement
 class Progress:
     """Where the reading of a line stands: its items, the open statement, those that are done.
 
-    kinds: concept -> its kind. signs: "test concept", where the test's result is told by that concept. joined: what joins the next item to the last ("and", "or", "," …). last_kind: what the last item was. at: the item
+    kinds: concept -> its kind. signs: "test concept", where the test's result is told by that concept.
+    joined: what joins the next item to the last ("and", "or", "," …). last_kind: what the last item was. at: the item
     being read. gap: a word that names something unknown stood since the last term.
     """
 

@@ -1,6 +1,7 @@
-"""Typed dictations drafted and scored: ``python -m tests.benchmarks.bench_text [--faults N]``.
+"""Typed dictations drafted and scored: ``python -m tests.benchmarks.bench_text [--faults N] [--bare]``.
 
-Prints a line for the samples and for each file of tests/cases. The held-out and the blind files are for the figure
+Prints a line for the samples and for each file of tests/cases; with --bare a second table of the same texts without
+punctuation and capitals, as the embedded recogniser writes them. The held-out and the blind files are for the figure
 alone: nobody looks at their faults while changing the lexicon or the extraction. The blind ones were written by
 someone who had read the contract and not the program.
 """
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from pathlib import Path
 
 from dictation import __version__, draft_from_text
@@ -40,23 +42,44 @@ def share(value: float | None) -> str:
     return "-" if value is None else f"{100 * value:.1f}%"
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--faults", type=int, default=0, metavar="N", help="print N faults, none held out or blind")
-    faults = parser.parse_args().faults
-    print(f"Typed text, program {__version__}.")
-    print(HEAD)
-    shown = []
+def bare(text: str) -> str:
+    """Return the words without punctuation and capitals; points and signs inside numbers stay.
+
+    >>> bare("Tinel's positive: 4+/5, 2.5 cm.")
+    "tinel's positive 4+/5 2.5 cm"
+    """
+    plain = re.sub(r"[.,;:?!]+(?=\s|$)|[\u2014\u2013()\"]|\s-\s", " ", text)
+    return " ".join(plain.lower().split())
+
+
+def table(*, stripped: bool) -> Score:
+    """Print a line for each file and return what may be shown of the faults."""
+    shown = Score()
     for file in FILES:
         name = "samples" if file.stem == "expected" else file.stem.replace("_", ", ").replace("heldout", "held out")
         cases = read_cases(file)
         total = Score()
         for case in cases:
-            total += score(case, json.loads(draft_from_text(case["text"]).model_dump_json()))
+            text = bare(case["text"]) if stripped else case["text"]
+            total += score(case, json.loads(draft_from_text(text).model_dump_json()))
         print(line(name, len(cases), total), flush=True)
         if not name.endswith(UNSEEN):
-            shown += total.faults
-    for fault in shown[:faults]:
+            shown.faults += total.faults
+    return shown
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--faults", type=int, default=0, metavar="N", help="print N faults, none held out or blind")
+    parser.add_argument("--bare", action="store_true", help="a second table, without punctuation and capitals")
+    given = parser.parse_args()
+    print(f"Typed text, program {__version__}.")
+    print(HEAD)
+    faults = table(stripped=False).faults
+    if given.bare:
+        print("The same words without punctuation and capitals.")
+        faults = table(stripped=True).faults
+    for fault in faults[: given.faults]:
         print(fault)
 
 
