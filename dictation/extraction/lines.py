@@ -138,41 +138,39 @@ def _headings(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: Seq
     longest: dict[int, Mention] = {}
     ends: dict[int, set[str]] = {}
     for m in mentions:
-        if m.start not in longest:
-            longest[m.start] = m
+        longest.setdefault(m.start, m)
         ends.setdefault(m.end, set()).add(m.kind)
     said = {n.end for n in numbers}
     out = set()
     for m in mentions:
-        if longest[m.start] is not m and longest[m.start].end > m.end:
+        led = tokens[m.start - 1].text in DETERMINERS | PREPOSITIONS
+        if m.start == 0 or led or longest[m.start].end > m.end:
             continue
         before = ends.get(m.start, set())
-        whole = m.start in said or bool(before & {"status", "concept", "negation", "severity"})
-        if m.start == 0 or tokens[m.start - 1].text in DETERMINERS | PREPOSITIONS:
-            continue
-        if m.kind == "part" and m.id in HEADINGS and whole:
-            if m.start in said or "status" in before or "concept" in before:
-                if _leads_on(tokens, m.end, longest) and not (
-                    m.id == "power" and m.start not in said and "status" not in before
-                ):
-                    out.add(m.start)
+        told = m.start in said or "status" in before
+        if m.kind == "part" and m.id in HEADINGS:
+            named = "concept" in before and m.id != "power"
+            if (told or named) and _leads_on(tokens, m.end, longest):
+                out.add(m.start)
         elif m.kind == "side" and m.id in {"right", "left"}:
-            j = m.end
-            place = longest.get(j)
-            if place is not None and place.kind in {"region", "joint"} and place.id in {"hand", "wrist", "elbow"}:
-                j = place.end
-                nxt = longest.get(j)
-                if (
-                    (nxt is not None and nxt.kind == "part")
-                    or (
-                        whole
-                        and nxt is not None
-                        and (nxt.kind == "negation" or (nxt.kind == "concept" and m.start not in said))
-                    )
-                    or _text(tokens, j) in {"there", "look", "feel"}
-                ):
-                    out.add(m.start)
+            whole = told or bool(before & {"concept", "negation", "severity"})
+            if _heads(tokens, m, longest, whole, valued=m.start in said):
+                out.add(m.start)
     return frozenset(out)
+
+
+def _heads(tokens: Sequence[Token], side: Mention, longest: dict[int, Mention], whole: bool, *, valued: bool) -> bool:
+    """Whether a side with its hand, wrist or elbow heads what comes next. whole: a statement ended before it."""
+    place = longest.get(side.end)
+    if place is None or place.kind not in {"region", "joint"} or place.id not in {"hand", "wrist", "elbow"}:
+        return False
+    if _text(tokens, place.end) in {"there", "look", "feel"}:
+        return True
+    following = longest.get(place.end)
+    if following is None:
+        return False
+    own = following.kind == "negation" or (following.kind == "concept" and not valued)
+    return following.kind == "part" or (whole and own)
 
 
 def _leads_on(tokens: Sequence[Token], i: int, longest: dict[int, Mention]) -> bool:

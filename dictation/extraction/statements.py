@@ -203,13 +203,8 @@ class Builder(Results):
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
         number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
-        if (
-            kind == "mode"
-            and st.numbers
-            and i > 0
-            and self.items[i - 1].get("side")
-            and self.items[i - 1].get("side").id == "both_word"
-        ):  # type: ignore[union-attr]
+        before = self.items[i - 1].get("side") if i else None
+        if kind == "mode" and st.numbers and before is not None and before.id == "both_word":
             self.close(i)
             self.st.mode = found.id
             self._cover(item, "mode")
