@@ -31,10 +31,12 @@ class Ahead(Progress):
 
     def _value_after(self, i: int) -> bool:
         """Whether the concept at items[i] has a number of its own after it."""
+        if self.items[i].comma:
+            return False
         for item in self.items[i + 1 : i + 9]:
             if item.number is not None:
                 return True
-            if item.get("concept") or item.get("status") or item.get("negation") or item.comma:
+            if item.get("concept") or item.get("movement") or item.get("status") or item.get("negation") or item.comma:
                 return False
         return False
 

@@ -20,6 +20,8 @@ from dictation.extraction.statement import Statement
 
 LONG_RUN = 14
 """Of a longer run, "same on the left" copies only the part of the examination it was said in; chosen by us, no source."""
+SPOKEN_OF = {"scar", "wound"}
+"""Named once and then spoken of: "the scar is not tender" is no second scar."""
 STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
 
 
@@ -101,14 +103,33 @@ class Assembler(LineEnd):
             return
         if st.same_result and self.history:
             st.statuses, before = self.history[-1].statuses, self.history[-1].statement
-            st.negation, st.negation_at = before.negation, before.negation_at
+            st.negation, st.negation_at = st.negation or before.negation, st.negation_at or before.negation_at
             st.result_from = Reason(Rule.RESULT_AS_BEFORE, (before.start, before.end))
+        if self._refers_back(st, named, spots):
+            return
         made: list[Made] = []
         for index, one in enumerate(named):
             made += self._fields(st, one, index, len(named), part, source)
         self.history.append(Said(named, self._completed(full or places, made), st, list(st.statuses)))
+        self.unnamed = ()
         del self.history[:-6]
         self._keep(st, made, spots, part)
+
+    def _refers_back(self, st: Statement, named: list[Named], spots: tuple[Spot, ...]) -> bool:
+        """ "…, jersey finger" restates the impression of its line; "the scar is not tender" speaks of the scar just named."""
+        concept = named[0].concept
+        plain = len(named) == 1 and not (spots or st.negation or st.statuses or st.numbers or st.severity or st.certainty)
+        if not plain or not (concept.kind == "impression" or concept.id in SPOKEN_OF):
+            return False
+        side = self.carried.sides[0] if self.carried.sides else None
+        near = self._on_line(st.line) if concept.kind == "impression" else self.made[-8:]
+        twin = next((m for m in reversed(near) if m.concept is concept and m.keys.get("status") == "present"), None)
+        if twin is None or (concept.id in SPOKEN_OF and twin.keys.get("side") != side):
+            return False
+        twin.more_spans.append((st.start, st.end))
+        said = next((h for h in reversed(self.history) if any(n.concept is concept for n in h.named)), None)
+        self.history.append(Said(named, said.spots if said else (), st, []))
+        return True
 
     def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...], part: str | None) -> None:
         looked = [m for m in st.concepts if m.observed or m.id == "range_of_motion"]
@@ -160,9 +181,18 @@ class Assembler(LineEnd):
             self._heading(st, spots)
             if not st.numbers:
                 return
+        self.unnamed = spots
         said = set().union(*st.statuses) if st.statuses else set()
         ends = st.end >= len(self.tokens) or bool(self.tokens[st.end - 1].stop) or self.tokens[st.end].pause
-        if not own and "normal" in said and spots and not st.numbers and ends and any(s.hand or s.side for s in spots):
+        if (
+            not own
+            and "normal" in said
+            and spots
+            and not st.numbers
+            and not st.unknown
+            and ends
+            and any(s.hand or s.side for s in spots)
+        ):
             self._general(st, spots)
             return
         if own or st.numbers or spots:

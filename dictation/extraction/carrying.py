@@ -38,6 +38,7 @@ class Carrying:
         self.subject: tuple[Spot, ...] = ()
         self.subject_said: tuple[int, int] | None = None
         self.subject_line = -1
+        self.unnamed: tuple[Spot, ...] = ()
         self.again = False
         self.waiting: list[tuple[Statement, str | None]] = []
         self.last_batch = 0
@@ -191,7 +192,7 @@ class Carrying:
         before = self.history[-1].statement if self.history else st
         neighbour = Reason(Rule.PLACE_OF_NEIGHBOUR, (before.start, before.end))
         if st.there and self.history:
-            base, st.place_from = self.history[-1].spots, neighbour
+            base, st.place_from = self.unnamed or self.history[-1].spots, neighbour
         elif self.subject and self.subject != spots:
             base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):

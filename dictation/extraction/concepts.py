@@ -60,7 +60,13 @@ class Namer:
     ) -> list[Named]:
         """Return what the statement names. joint: the joint in force, for a bare movement word."""
         out: list[Named] = []
-        for m in st.concepts:
+        beside = next((c.joint for m in st.concepts if (c := self.lexicon.concepts[m.id]).kind == "movement" and c.joint), None)
+        joint = beside or joint
+        for m in sorted((*st.concepts, *st.movements), key=lambda m: m.start):
+            if m.kind == "movement":
+                moved = Reason(Rule.MOVEMENT, (m.start, m.end), m.id)
+                out += [replace(n, why=(moved, *n.why)) for n in self._movement(m.id, st, tuple(spots), joint)]
+                continue
             concept = self.lexicon.concepts[m.id]
             surface = " ".join(t.text for t in tokens[m.start : m.end])
             if m.end < len(tokens) and tokens[m.end].text == "clinic":
@@ -69,9 +75,6 @@ class Namer:
             for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
                 why = (Reason(Rule.TERM, (m.start, m.end), f'{m.id} ("{m.form}")'), *named.why)
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed, why=why))
-        for m in st.movements:
-            moved = Reason(Rule.MOVEMENT, (m.start, m.end), m.id)
-            out += [replace(n, why=(moved, *n.why)) for n in self._movement(m.id, st, tuple(spots), joint)]
         if not out and not st.concepts and not st.movements:
             out = self._unnamed(st, tuple(spots), tokens)
         return out

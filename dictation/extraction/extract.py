@@ -13,7 +13,9 @@ from operator import attrgetter
 
 from dictation.extraction.accounting import Account
 from dictation.extraction.assembly import Assembler
+from dictation.extraction.background import background
 from dictation.extraction.concepts import Namer
+from dictation.extraction.digits import short_digits
 from dictation.extraction.items import Item, build_items
 from dictation.extraction.lines import split_lines
 from dictation.extraction.made import Made
@@ -81,14 +83,17 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     matcher, namer = _matcher(lexicon.checksum, lexicon.personal_sha256, _Held(lexicon))
     tokens = tokenise(transcript, matcher.variants, matcher.spelled)
     mentions = matcher.find(tokens)
-    numbers = find_numbers(tokens, lexicon.language)
+    mentions = sorted([*mentions, *background(tokens, mentions), *short_digits(tokens, mentions)], key=_start)
+    numbers = find_numbers(tokens, lexicon.language, _numbers_in_names(tokens, mentions))
     mentions = _true_sides(tokens, mentions, lexicon)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
     outcomes: list[Outcome] = []
     by_line = _by_line(mentions, split_lines(tokens, mentions, numbers))
+    answering = False
     for number, (span, here) in enumerate(by_line):
-        clauses = classify(tokens, span, here, parts, numbers)
+        clauses = classify(tokens, span, here, parts, numbers, answering)
+        answering = any(c.reason == "question" for c in clauses)
         if any(m.kind == "reset" for m in here):
             assembler.carried.reset()
         outcomes += [Outcome(Fate.NOT_A_STATEMENT, (c.start, c.end), REASONS[c.reason]) for c in clauses if c.reason]
@@ -106,7 +111,20 @@ def _true_sides(tokens: Sequence[Token], mentions: Sequence[Mention], lexicon: L
     """The mentions without those of "left" and "right" as ordinary words."""
     body = frozenset(m.start for m in mentions if m.kind in {"digit", "joint", "structure", "region", "aspect", "concept"})
     words = lexicon.language.get("not_a_side", {})
+    limbs = {m.start for m in mentions if m.kind in {"region", "digit", "joint", "structure"}}
+    mentions = [m for m in mentions if m.kind != "side" or tokens[m.start].text != "neither" or m.end in limbs]
     return [m for m in mentions if m.kind != "side" or not ordinary_word(tokens, m.start, m.end, words, body)]
+
+
+def _numbers_in_names(tokens: Sequence[Token], mentions: Sequence[Mention]) -> frozenset[int]:
+    """The "two" of "two-point", hyphened or after "static" or "moving"; else "two point four" stays a number."""
+    out = set()
+    for m in mentions:
+        for k in range(m.start, m.end - 1) if m.kind == "concept" else ():
+            two_point = (tokens[k].text, tokens[k + 1].text) == ("two", "point")
+            if two_point and (k > m.start or m.end > k + 2 or tokens[k].word == tokens[k + 1].word):
+                out.add(k)
+    return frozenset(out)
 
 
 def _by_line(mentions: Sequence[Mention], spans: Sequence[tuple[int, int]]) -> list[tuple[tuple[int, int], list[Mention]]]:

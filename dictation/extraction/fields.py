@@ -125,7 +125,7 @@ class Fields(Sites):
                 len([n for n in st.numbers if fits(concept, n)]) > 1
                 and trial is None
                 and not (one.spots and len(one.spots) > 1)
-            ) and not (st.numbers and len(st.numbers) == len(st.concepts) + len(st.movements)):
+            ) and not (st.numbers and len(st.numbers) == st.wanted):
                 made.flag("number_unclear", "check", "More than one number was said here; the first is taken.")
             if concept.kind not in {"finding"}:
                 status = "not_assessed" if status == "not_assessed" else None

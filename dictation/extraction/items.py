@@ -6,14 +6,14 @@ item, and the grammar chooses between them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
 from dictation.extraction.tokens import Token
 
-CUES = {"cue", "part"}
+CUES = {"cue", "part", "procedure", "occupation"}
 PREPOSITIONS = frozenset(
     [
         "on",
@@ -165,8 +165,10 @@ def build_items(
     for m in mentions:
         if start <= m.start and m.end <= end and m.kind not in CUES:
             spans.setdefault((m.start, m.end), []).append(m)
+    for span in _cut_by_a_head(spans):
+        del spans[span]
     readings = {(n.start, n.end): n for n in numbers if start <= n.start and n.end <= end}
-    order = sorted({*spans, *readings}, key=lambda s: (s[0] - s[1] - (s in readings), s[0]))
+    order = sorted({*spans, *readings}, key=lambda s: (s[0] - s[1], s not in readings, s[0]))
     taken = [False] * (end - start)
     chosen: list[tuple[int, int]] = []
     for i, j in order:
@@ -185,3 +187,10 @@ def build_items(
         if not taken[i - start]
     ]
     return sorted(out, key=lambda item: item.start)
+
+
+def _cut_by_a_head(spans: Mapping[tuple[int, int], Sequence[Mention]]) -> list[tuple[int, int]]:
+    """ "PIP flexion contracture" is a flexion contracture at the PIP joint, not PIP flexion: where what is left is a place."""
+    terms = [s for s, ms in spans.items() if any(m.kind == "concept" for m in ms)]
+    places = {s for s, ms in spans.items() if any(m.kind in {"joint", "digit", "structure"} for m in ms)}
+    return [(i, j) for i, j in terms if any(i < k < j < n and n - k >= j - i and (i, k) in places for k, n in terms)]

@@ -55,6 +55,8 @@ class Mention:
     form: str = ""
 
 
+HEADED = {"concept", "structure"}
+"""Kinds of term whose first word may stand for the whole in a list: "radial and ulnar pulses"."""
 VERBS = {"command", "teaching"}
 """Cues that are verbs: "makes a fist" is told of the patient, "make a fist" is said to the patient."""
 
@@ -105,6 +107,7 @@ class TermMatcher:
                     labels[turned] = concepts
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
+        self._heads = {words: terms for words, terms in labels.items() if len(words) > 1 and terms[0][0] in HEADED}
         self._matcher = PhraseMatcher(self._nlp.vocab)
         for number, words in enumerate(labels):
             self._matcher.add(str(number), [Doc(self._nlp.vocab, words=list(words))])
@@ -127,4 +130,27 @@ class TermMatcher:
                 if kind == "status" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
                 out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural, form))
+        out += self._sharing_a_head(tokens, out)
         return sorted(out, key=lambda m: (m.start, -m.end))
+
+    def _sharing_a_head(self, tokens: Sequence[Token], found: Sequence[Mention]) -> list[Mention]:
+        """ "second and fourth extensor compartments" names two: each earlier word that makes a term with the same head."""
+        long = {k for m in found if m.kind in HEADED and m.end - m.start > 1 for k in range(m.start, m.end)}
+        known = {(m.id, m.start) for m in found}
+        out: dict[tuple[str, str, int], Mention] = {}
+        for m in sorted(found, key=lambda m: m.start - m.end):
+            if m.kind not in HEADED or m.end - m.start < 2:
+                continue
+            head = tuple(t.text for t in tokens[m.start + 1 : m.end])
+            k = m.start
+            while k >= 1:
+                at = k - 1 if tokens[k - 1].stop == "," else k - 2
+                joined = at == k - 1 or (tokens[k - 1].text in {"and", "or"} and tokens[at].stop in {"", ","})
+                terms = self._heads.get((tokens[at].text, *head), ()) if at >= 0 and joined and at not in long else ()
+                if not terms:
+                    break
+                for kind, term, sets, observed, form in terms:
+                    if kind == m.kind and (term, at) not in known:
+                        out.setdefault((kind, term, at), Mention(kind, term, at, at + 1, sets, observed, False, form))
+                k = at
+        return list(out.values())

@@ -63,10 +63,12 @@ class Naming(Placing):
             self.joined = ","
         if st.named and not self._continues(i, movement is not None):
             negated = st.negation is not None
+            told = self.last_kind == "be" and item.get("movement") is None and not self.joined
             listed = negated and self._list_joined(i) and not st.negation_after and not self._another_room(i)
             self.close(i)
             if listed and self.st.negation is None:
                 self.st.negation, self.st.listed, self.st.negation_at = st.negation, True, st.negation_at
+            self.st.there = self.st.there or told
         self.st.either = self.st.either or (self.joined == "or" and bool(self.st.concepts))
         if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
             pass
@@ -157,6 +159,9 @@ class Naming(Placing):
         if self.gap:
             return True
         if st.groups and st.statuses and self.last_kind == "status" and {"is", "are", "was", "were"} & set(st.words):
+            return True
+        tendon = any(m.kind == "structure" for g in st.groups for k in range(g.first, g.last) for m in self.items[k].mentions)
+        if tendon and st.statuses and self.last_kind == "status" and st.groups[-1].end <= st.status_at[0]:
             return True
         if self.last_kind == "be" or self.at + 1 >= len(self.items):
             return False

@@ -74,14 +74,22 @@ class Reading:
     singly: bool = False
 
 
-def find_numbers(tokens: Sequence[Token], language: Mapping[str, Mapping[str, tuple[str, ...]]]) -> list[Reading]:
-    """Return the readings in tokens, in order and not overlapping."""
+def find_numbers(
+    tokens: Sequence[Token], language: Mapping[str, Mapping[str, tuple[str, ...]]], named: frozenset[int] = frozenset()
+) -> list[Reading]:
+    """Return the readings in tokens, in order and not overlapping.
+
+    named: tokens that are part of a name, where no number starts ("moving two-point four" is four).
+    """
     units = _phrases(language.get("unit", {}))
     comparators = _phrases(language.get("comparator", {}))
     about = _phrases(language.get("about", {}))
     out: list[Reading] = []
     i = 0
     while i < len(tokens):
+        if i in named:
+            i += 1
+            continue
         if _text(tokens, i - 1) in COUNTED and not _stopped(tokens, i - 1) and _text(tokens, i) in PLACES:
             i += 1
             continue
@@ -247,6 +255,8 @@ def _decimals(tokens: Sequence[Token], value: float, j: int, singly: bool) -> tu
 
 def _whole(tokens: Sequence[Token], i: int) -> tuple[int, int, bool] | None:
     text = _text(tokens, i)
+    if text == "one" and not _stopped(tokens, i) and _text(tokens, i + 1) == "of" and _whole(tokens, i + 2):
+        return None
     if text == "a" and _text(tokens, i + 1) == "hundred":
         i, text = i + 1, "hundred"
     if text == "hundred":

@@ -138,6 +138,9 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                 break
             keys = set(said) - {"filler"}
             row = rows[-1]
+            fresh = i > first + 1 and items[i - 1].word == "the" and joined is None and not after_prep
+            if fresh and set(row) - {"side"} and "side" not in keys:
+                break
             clash = [k for k in keys if k in row and row[k] != said[k]]
             if joined is None and clash and keys <= previous and _list_goes_on(items, i, previous):
                 joined = ","

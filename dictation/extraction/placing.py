@@ -11,12 +11,17 @@ from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS, Item
 from dictation.extraction.places import WHERE, PlaceGroup, read_group
 from dictation.extraction.statement import BE
 
+WHOLE = {"hand_dominance", "occupation"}
+"""Said of the patient, not of a place: a place after them belongs to what follows."""
+
 
 class Placing(Ahead):
     """Reads places."""
 
     def _place(self, i: int) -> PlaceGroup | None:
         item = self.items[i]
+        if item.word == "with" and self._with_concept(i):
+            return None
         if item.word and item.word not in PREPOSITIONS | DETERMINERS | WHERE:
             return None
         if not item.word and not item.place:
@@ -41,6 +46,19 @@ class Placing(Ahead):
             return None
         subject = not self.st.named and not self.st.predicated
         return read_group(self.items, i, subject=subject)
+
+    def _with_concept(self, i: int) -> bool:
+        """ "a cord with an MCP contracture": the place after "with" belongs to what comes next."""
+        if not self.st.named or self.items[i].comma:
+            return False
+        group = read_group(self.items, i + 1, subject=True)
+        after = self.items[group.last] if group is not None and group.last < len(self.items) else None
+        return (
+            group is not None
+            and after is not None
+            and not self.items[group.last - 1].comma
+            and after.get("concept") is not None
+        )
 
     def _truly_both(self, i: int) -> bool:
         """Whether "both" means both sides: not in "are both full", "both actively", "both sides of the ring finger"."""
@@ -82,9 +100,22 @@ class Placing(Ahead):
         if not (st.named or st.predicated or st.nerves):
             self._add_place(group)
             return group.last
+        whole = st.concepts[-1] if st.concepts and st.concepts[-1].id in WHOLE else None
+        if whole is not None and not group.prep and (whole.sets.get("side") or whole.id != "hand_dominance"):
+            return self._elliptical(group, i)
         given = {k for g in st.groups for k in g.given()}
         clash = bool(given & group.given()) and not self._agrees(group)
+        if (
+            st.named
+            and self.last_kind == "place"
+            and not (group.prep or self.joined)
+            and group.given() - {"side"}
+            and group.given() <= given
+        ):
+            return self._elliptical(group, i)
         next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
+        opens = not st.named and self.last_kind == "status" and not st.groups
+        next_concept = next_concept and not opens
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         k = group.last
         while k < len(self.items) and (self.items[k].word in {"all", "of", "them", "these"} or self.items[k].number):

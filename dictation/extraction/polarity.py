@@ -30,6 +30,8 @@ TO_TEST = {
 TO_GRADED = {
     "positive": "reduced", "negative": "absent", "present": "normal", "abnormal": "altered",
 }  # fmt: skip
+REFILLED = {"allen_test", "digital_allen_test"}
+"""Tests in which what is seen is refill: absent or slow refill is the positive result."""
 OPPOSITE = {
     "present": "absent",
     "absent": "present",
@@ -132,6 +134,8 @@ def _test(concept: Concept, said: set[str], word: str | None, negated: bool, dou
         return Verdict(status)
     if "equivocal" in said:
         return Verdict("equivocal")
+    if concept.id in REFILLED and said & {"absent", "reduced"} and not said & {"negative", "positive"}:
+        return Verdict("positive")
     if "negative" in said and "positive" in said:
         return Verdict("positive", "both positive and negative were said")
     if "positive" in said or said & {"present", "abnormal", "altered", "reduced"} - (

@@ -29,6 +29,11 @@ class Results(Naming):
             self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
             self._cover(item, "negation")
             return True
+        ends = item.comma or i + 1 >= len(self.items)
+        if ends and self.st.named and not self.st.predicated and self.items[i - 1].word in {"does", "do", "did"}:
+            self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
+            self._cover(item, "negation")
+            return True
         bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
         if bare and not self._named_ahead(i + 1):
             return False
@@ -69,9 +74,7 @@ class Results(Naming):
 
     def _number(self, item: Item, i: int) -> int:
         st = self.st
-        wanted = max(
-            1, len(st.concepts) + len(st.movements), len(st.spots()) if st.named and self.joined in {",", "and"} else 1
-        )
+        wanted = max(1, st.wanted, len(st.spots()) if st.named and self.joined in {",", "and"} else 1)
         trials = (
             (self.joined in {",", "and"} or self.last_kind == "number") and self._strength_open() and not self._place_soon(item)
         )
@@ -121,6 +124,9 @@ class Results(Naming):
         if concept is None:
             return True
         st = self.st
+        sensitive = {"altered"} == {m.id for m in item.all("status")} and self.kinds.get(concept.id) == "finding"
+        if sensitive and all(self.kinds.get(m.id) == "finding" for m in st.concepts):
+            return False
         waiting = (
             st.named and not st.predicated and self.joined is None and self.last_kind in {"concept", "be", "place", "negation"}
         )
@@ -162,8 +168,21 @@ class Results(Naming):
         ):
             self.close(i)
             self.st.unknown = True
+        self._place_before_be()
         self._mark_unknown(i)
         self.st.statuses.append(ids)
         self.st.status_at.append(item.start)
         self._cover(item, "status")
         return i + 1
+
+    def _place_before_be(self) -> None:
+        """ "T1 reduced on the left all four are normal": the place stands before a second "are", and belongs to it."""
+        st = self.st
+        late = st.named and st.statuses and st.groups and st.groups[-1].start > st.status_at[-1] and self.last_kind == "be"
+        if not late or self.joined:
+            return
+        group = st.groups.pop()
+        st.end = group.start
+        self.out.append(st)
+        self.st = self._new(group.first)
+        self.st.groups, self.st.start, self.st.end, self.st.unknown = [group], group.start, group.end, True

@@ -15,7 +15,18 @@ from dictation.extraction.statement import Statement
 from dictation.lexicon.entries import Concept
 
 ROWS = {"mcp", "pip", "dip", "cmc"}
-DIGIT_OF_TENDON = {"tendon_integrity"}
+DIGIT_OF_TENDON = {"pollicis": "thumb", "indicis": "index", "digiti_minimi": "little"}
+DIGIT_TENDONS = {
+    "flexor_digitorum_profundus",
+    "flexor_digitorum_superficialis",
+    "extensor_digitorum_communis",
+    "central_slip",
+    "terminal_extensor_tendon",
+    "sagittal_band",
+    "lateral_band",
+    "extensor_mechanism",
+}
+"""Tendons that each finger has; the others belong to one digit or to none."""
 DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
 
 
@@ -76,8 +87,13 @@ class Sites(Ellipsis):
                 why.append(Reason(Rule.ONLY_DIGIT, None, digits[0]))
             return
         structure = self.lexicon.structures.get(keys["structure"] or spot.structure or "")
-        needs = (spot.finger or keys["joint"] in ROWS or (structure is not None and structure.region == "digit")
-                 or concept.id in DIGIT_OF_TENDON or (concept.id in DIGIT_OF_TRIGGER and not negated))  # fmt: skip
+        own = next((d for part, d in DIGIT_OF_TENDON.items() if part in (keys["structure"] or "")), None)
+        tendon = concept.id == "tendon_integrity" and (
+            keys["structure"] in DIGIT_TENDONS or (own is not None and own == self.carried.digit)
+        )
+        triggers = concept.id in DIGIT_OF_TRIGGER and not negated
+        ray = structure is not None and structure.region == "digit"
+        needs = spot.finger or keys["joint"] in ROWS or ray or tendon or triggers
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
             keys["digit"] = self.carried.digit
             if why is not None:

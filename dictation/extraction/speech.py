@@ -69,9 +69,12 @@ class Clause:
 
 def classify(
     tokens: Sequence[Token], span: tuple[int, int], mentions: Sequence[Mention], parts: dict[str, str],
-    numbers: Sequence[Reading],
+    numbers: Sequence[Reading], answering: bool = False,
 ) -> list[Clause]:  # fmt: skip
-    """Return the clauses of one line. parts: concept id -> part of the examination."""
+    """Return the clauses of one line.
+
+    parts: concept id -> part of the examination. answering: the line before asked the patient something.
+    """
     start, end = span
     here = [m for m in mentions if start <= m.start and m.end <= end]
     cues = _live_cues(here)
@@ -87,6 +90,8 @@ def classify(
         if contrast or tokens[i].text in {"so"}:
             line_reason = None
         reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
+        if reason is None and answering and _first_person(tokens, i, j, inside):
+            reason = "patient"
         if (
             reason is None
             and line_reason
@@ -107,11 +112,19 @@ def classify(
                 ]
         elif reason is None:
             line_reason = None
+        if reason == "teaching" and not _names(i, j, here) and not any(m.kind == "side" for m in here):
+            clauses = [Clause(c.start, c.end, c.reason or "teaching", c.addressed) for c in clauses]
         if _unpunctuated(tokens, start, end) and line_reason != "conditional":
             line_reason = None if line_reason != "question" or reason is None else line_reason
         addressed = any(c.id == "second_person" for c in inside) and not planned
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
+
+
+def _first_person(tokens: Sequence[Token], i: int, j: int, inside: Sequence[Mention]) -> bool:
+    """ "Every time I wring a cloth out": an answer, unless it is the clinician who sees, feels or finds."""
+    clinician = {k for c in inside if c.id in {"clinician", "announce"} for k in range(c.start, c.end)}
+    return any(tokens[k].text == "i" and k not in clinician for k in range(i, j))
 
 
 def _names(start: int, end: int, here: Sequence[Mention]) -> bool:
@@ -263,7 +276,7 @@ def _generic(tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention
     """ "A positive Tinel's …" and "normal two-point discrimination is under six" speak of no patient in particular."""
     words = [t.text for t in tokens[first : first + 2]]
     if words and words[0] == "a" and words[-1] in {"positive", "negative"}:
-        return True
+        return not any(m.kind in {"side", "digit"} for m in here)
     words = words[1:] if words[0] in {"a", "the"} else words
     inside = tokens[first:j]
     return (
@@ -298,7 +311,7 @@ def _is_heading_or_finding(
     if any(tokens[k].text in {"you", "your", "me", "my"} for k in range(first, j)):
         return False
     for m in here:
-        if m.start == first and m.kind in {"concept", "structure", "joint", "digit"}:
+        if m.start == first and m.kind in {"concept", "movement", "structure", "joint", "digit"}:
             if any(m.end <= n.start < j for n in numbers):
                 return True
             if any(s.kind in {"status", "side"} and m.end <= s.start < j for s in here):

@@ -36,6 +36,7 @@ BE = frozenset(
         "gets",
     ]
 )
+TWO_MOVEMENTS = {"rotation", "deviation", "collateral_stress"}
 GENERIC = {"gross_sensation", "range_of_motion", "hand_function"}
 QUIET = frozenset(
     [
@@ -235,6 +236,11 @@ class Statement:
     def named(self) -> bool:
         """Whether it names what it is about."""
         return bool(self.concepts or self.movements or self.general or self.copy)
+
+    @property
+    def wanted(self) -> int:
+        """How many numbers its concepts could take; some movement words name two movements."""
+        return len(self.concepts) + sum(2 if m.id in TWO_MOVEMENTS else 1 for m in self.movements)
 
     @property
     def predicated(self) -> bool:

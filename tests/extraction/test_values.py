@@ -42,7 +42,6 @@ def test_signs(said: str, expected: str, doubts: list[str]) -> None:
     assert (facts(said), flags(said)) == ([expected], doubts)
 
 
-@pytest.mark.xfail(strict=True, reason='"PIP extension" is read before "extension lag", so the lag has no joint')
 def test_an_extension_lag_keeps_its_joint() -> None:
     said = "Right index PIP extension lag of fifteen degrees."
     assert facts(said) == ["extension_lag right index pip present 15 deg"]

@@ -1,0 +1,95 @@
+"""What is told of the patient before the examination: operations in the past, and the work they do.
+
+"after a fasciectomy", "had his carpal tunnel released in two thousand and eleven" and "thirty year old roofer" name no
+term of their own; the words before and after make the context. What goes in: tokens and mentions. What comes out:
+further mentions.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+from dictation.extraction.matching import Mention
+from dictation.extraction.tokens import Token
+
+PAST = frozenset("after following since post previous prior old underwent had s/p".split())
+BETWEEN = frozenset("a an the his her their open endoscopic revision primary urgent right left of".split())
+AGO = frozenset("ago previously before".split())
+PERSONS = frozenset(
+    "man woman lady gentleman male female boy girl patient child infant baby teenager lad person guy adult student "
+    "schoolboy schoolgirl toddler".split()
+)
+BEFORE_WORK = frozenset("right left handed hand dominant retired keen former male female and semi part full time".split())
+AFTER_WORK = frozenset(
+    "with who presents presented complains complaining comes came has had is was seen in and here reports fell attends "
+    "attending referred right left both".split()
+)
+INTRODUCING = frozenset("this a an retired is was old as former".split())
+
+
+def background(tokens: Sequence[Token], mentions: Sequence[Mention]) -> list[Mention]:
+    """Return the mentions of past operations and of occupations that the words around them make."""
+    out = []
+    for m in mentions:
+        if m.kind == "procedure" and _past(tokens, m):
+            words = " ".join(t.written or t.text for t in tokens[m.start : m.end])
+            out.append(Mention("concept", "previous_surgery", m.start, m.end, {"qualifier": words}))
+        if m.kind == "occupation" and _introduced(tokens, m.start):
+            out.append(_work(tokens, m.start, m.end))
+    for i in range(1, len(tokens) - 1):
+        if tokens[i].text == "old" and tokens[i - 1].text == "year" and not tokens[i].stop:
+            work = _work_after_age(tokens, i + 1, mentions)
+            if work is not None and work not in out:
+                out.append(work)
+    return out
+
+
+def _past(tokens: Sequence[Token], m: Mention) -> bool:
+    k = m.start - 1
+    while k >= 0 and m.start - k < 5 and tokens[k].text in BETWEEN and not tokens[k].stop:
+        k -= 1
+    if k >= 0 and tokens[k].text in PAST and not tokens[k].stop:
+        return True
+    after = []
+    for t in tokens[m.end : m.end + 9]:
+        after.append(t.text)
+        if t.stop in {".", "?", "!", ";"}:
+            break
+    return bool(AGO & set(after)) or any(
+        a == "in" and b in {"two", "nineteen", "twenty", "childhood"} for a, b in itertools.pairwise(after)
+    )
+
+
+def _introduced(tokens: Sequence[Token], i: int) -> bool:
+    k = i - 1
+    while k >= 0 and tokens[k].text in BEFORE_WORK - {"retired"} and i - k < 6:
+        k -= 1
+    return k >= 0 and tokens[k].text in INTRODUCING and not tokens[k].stop
+
+
+def _work(tokens: Sequence[Token], start: int, end: int) -> Mention:
+    words = " ".join(t.written or t.text for t in tokens[start:end])
+    return Mention("concept", "occupation", start, end, {"qualifier": words})
+
+
+def _work_after_age(tokens: Sequence[Token], i: int, mentions: Sequence[Mention]) -> Mention | None:
+    """The noun after "fifty year old", where it is no word for a person and no term."""
+    while i < len(tokens) and tokens[i].text in BEFORE_WORK and not tokens[i].stop:
+        i += 1
+    end = i
+    while end < len(tokens) and end - i < 3 and tokens[end].text not in AFTER_WORK:
+        end += 1
+        if tokens[end - 1].stop:
+            break
+    ended = (end < len(tokens) and (tokens[end].text in AFTER_WORK or bool(tokens[end - 1].stop))) or end == len(tokens)
+    person = end > i and (tokens[end - 1].text in PERSONS or tokens[i].text in PERSONS)
+    if end == i or not ended or person or _known(i, end, mentions):
+        return None
+    return _work(tokens, i, end)
+
+
+def _known(start: int, end: int, mentions: Sequence[Mention]) -> bool:
+    return any(
+        m.start < end and start < m.end and m.kind in {"concept", "structure", "joint", "digit", "side"} for m in mentions
+    )
