@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
-from dictation.extraction.made import Made, Said, overlay, without
+from dictation.extraction.made import Made, Said, continued, overlay
 from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
 from dictation.extraction.retraction import patch
@@ -94,10 +94,12 @@ class Assembler(LineEnd):
                 continues = (Reason(Rule.CONTINUES, earlier),)
                 kept = st.same_result and not st.statuses
                 named = [
-                    replace(n, spots=full, sets=n.sets if kept else without(n.sets, "status"), why=continues)
+                    replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues)
                     for n in source.named
                 ]
                 named = self._narrowed(named, spots)
+            else:
+                named = self.namer.sensed(st, spots)
         if not named:
             self._nothing(st, spots, own)
             return
@@ -184,15 +186,8 @@ class Assembler(LineEnd):
         self.unnamed = spots
         said = set().union(*st.statuses) if st.statuses else set()
         ends = st.end >= len(self.tokens) or bool(self.tokens[st.end - 1].stop) or self.tokens[st.end].pause
-        if (
-            not own
-            and "normal" in said
-            and spots
-            and not st.numbers
-            and not st.unknown
-            and ends
-            and any(s.hand or s.side for s in spots)
-        ):
+        region = any(s.hand or s.side for s in spots) and not any(s.structure for s in spots)
+        if not own and "normal" in said and region and not st.numbers and not st.unknown and ends:
             self._general(st, spots)
             return
         if own or st.numbers or spots:

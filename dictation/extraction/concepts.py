@@ -105,7 +105,7 @@ class Namer:
         if (
             concept.id == "splint"
             and part != "plan"
-            and {"in", "wearing"} & set(before[-3:])
+            and {"in", "wearing"} & set(before)
             and not {"put", "placed", "it"} & set(before)
         ):
             concept, as_what = concepts["splint_in_place"], "a splint worn, not one to be made"
@@ -157,6 +157,13 @@ class Namer:
             )
             for key, s in out.items()
         ]
+
+    def sensed(self, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
+        """ "Radial digital nerve intact": a sensory nerve with a result is its sensation."""
+        sensory = tuple(s for s in spots if f"gross_sensation {s.structure}" in self.narrower)
+        if not sensory or not st.statuses or st.numbers:
+            return []
+        return self.narrow(self.lexicon.concepts["gross_sensation"], sensory)
 
     def _nerves(self, concept: Concept, st: Statement, spots: tuple[Spot, ...]) -> list[Named]:
         names: list[str] = []

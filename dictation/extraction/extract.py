@@ -176,12 +176,18 @@ def _read(
             assembler.take(st, cue.id if cue else None)
 
 
+def _within(inner: Mention, outer: Mention) -> bool:
+    return outer.start <= inner.start and inner.end <= outer.end
+
+
 def _part(start: int, line_start: int, here: Sequence[Mention]) -> Mention | None:
     """The heading or cue that puts a statement in a part: the last one said before it in its line.
 
     In words without punctuation something reported ends with its own statement and those joined to it.
     """
+    terms = [m for m in here if m.kind == "concept"]
     cues = [m for m in here if m.kind == "part" and line_start <= m.start <= start + 1]
+    cues = [c for c in cues if not any((t.start, t.end) != (c.start, c.end) and _within(c, t) for t in terms)]
     cues = [m for m in cues if m.id in {"impression", "plan", "reported"} or m.start <= line_start + 1]
     return max(cues, key=lambda m: (m.start, m.end), default=None)
 

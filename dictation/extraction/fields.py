@@ -230,4 +230,4 @@ class Fields(Sites):
         ):
             start -= 1
         words = self._words(start, number.end)
-        made.keys["qualifier"] = made.keys.get("qualifier") or words
+        made.keys["qualifier"] = ", ".join(filter(None, [made.keys.get("qualifier"), words]))

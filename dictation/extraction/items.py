@@ -156,6 +156,15 @@ class Line:
     items: list[Item] = field(default_factory=list)
 
 
+def _let_terms_keep_their_words(spans: dict[tuple[int, int], list[Mention]]) -> None:
+    """Shorten a trigger that takes a word of the term after it: "no palpable" before "palpable spur" is "no"."""
+    concepts = [span for span, found in spans.items() if any(m.kind == "concept" for m in found)]
+    for i, j in [span for span, found in spans.items() if any(m.kind == "negation" for m in found)]:
+        cut = [a for a, b in concepts if i < a < j < b]
+        if cut and any((i, k) in spans for k in range(i + 1, cut[0] + 1)):
+            del spans[i, j]
+
+
 def build_items(
     tokens: Sequence[Token], mentions: Iterable[Mention], numbers: Sequence[Reading], start: int, end: int
 ) -> list[Item]:
@@ -168,6 +177,7 @@ def build_items(
     for span in _cut_by_a_head(spans):
         del spans[span]
     readings = {(n.start, n.end): n for n in numbers if start <= n.start and n.end <= end}
+    _let_terms_keep_their_words(spans)
     order = sorted({*spans, *readings}, key=lambda s: (s[0] - s[1], s not in readings, s[0]))
     taken = [False] * (end - start)
     chosen: list[tuple[int, int]] = []

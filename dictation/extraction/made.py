@@ -74,8 +74,12 @@ def at_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
     return tuple(replace(s, joint=s.joint or concept.joint, digit=s.digit or concept.digit) for s in spots or (Spot(),))
 
 
-def without(sets: Mapping[str, str], key: str) -> dict[str, str]:
-    return {k: v for k, v in sets.items() if k != key}
+def continued(sets: Mapping[str, str], spots: tuple[Spot, ...], *, kept: bool) -> dict[str, str]:
+    """What a form carries on to a statement that continues it: no place named anew and, unless kept, no status."""
+    dropped = set().union(*(spot.given() for spot in spots))
+    if not kept:
+        dropped |= {"status", "qualifier"} if "status" in sets else {"status"}
+    return {k: v for k, v in sets.items() if k not in dropped}
 
 
 def overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...]:

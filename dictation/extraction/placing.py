@@ -142,7 +142,9 @@ class Placing(Ahead):
             st.groups.append(group)
             self._cover_group(group)
             return group.last
-        direct = group.prep and st.named and not st.predicated and self.last_kind in {"concept", "place", "nerve"}
+        direct = (
+            group.prep and (st.named or st.nerves) and not st.predicated and self.last_kind in {"concept", "nerve", "place"}
+        )
         if next_be and not direct and not (st.predicated and not st.groups and group.prep):
             return self._elliptical(group, i)
         if next_concept and not group.prep and not (nxt and nxt[1] == "concept" and nxt[2] == "of"):

@@ -318,6 +318,9 @@ def _is_heading_or_finding(
                 return True
             if m.kind == "concept" and m.end - m.start > 1 and parts.get(m.id) in {"power", "special_tests"}:
                 return True
+            noun = tokens[m.start + 1].text not in {"the", "a", "your"} if m.end - m.start > 1 else False
+            if m.kind == "concept" and noun and parts.get(m.id) in {"look", "feel"}:  # "open wound", "point tenderness"
+                return True
     return False
 
 
