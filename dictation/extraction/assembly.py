@@ -93,10 +93,7 @@ class Assembler(LineEnd):
                 st.place_from = Reason(Rule.PLACE_OF_NEIGHBOUR, earlier)
                 continues = (Reason(Rule.CONTINUES, earlier),)
                 kept = st.same_result and not st.statuses
-                named = [
-                    replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues)
-                    for n in source.named
-                ]
+                named = [replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues) for n in source.named]
                 named = self._narrowed(named, spots)
             else:
                 named = self.namer.sensed(st, spots)
