@@ -23,14 +23,18 @@ TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
 PENALTY = {"check": 0.25, "info": 0.02}
 
 
-def check_fields(fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon) -> list[RecordField]:
-    """Return the fields with their flags; agreeing repeats become one field."""
+def check_fields(
+    fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon, *, poor_sound: bool = False
+) -> list[RecordField]:
+    """Return the fields with their flags; agreeing repeats become one field. poor_sound: none of its words is to be trusted."""
     out = _repeats(fields)
     _contradictions(out)
     for f in out:
         _range(f, lexicon)
         _places(f, lexicon)
         _recognition(f, transcript)
+        if poor_sound and not f.checked():
+            _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
         _teens(f, transcript)
         _corrected(f, transcript)
         f.confidence = _confidence(f, transcript)

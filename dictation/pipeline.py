@@ -14,12 +14,13 @@ from dictation.correction.correct import correct
 from dictation.errors import AudioError
 from dictation.extraction.extract import extract
 from dictation.lexicon.loading import load_lexicon
-from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Source, TranscriptRecord, Unplaced
+from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Sound, Source, TranscriptRecord, Unplaced
 from dictation.settings import read_settings
 from dictation.transcript import CorrectedTranscript, Transcript, read_text
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
+    from dictation.quality import SoundQuality
     from dictation.settings import Settings
 
 Progress = Callable[[float, float], None]
@@ -42,6 +43,7 @@ def draft_audio(
     Raises InputError or AudioError for sound that cannot be read or holds no speech, RecogniserUnavailable.
     """
     from dictation.audio import find_speech, read_audio
+    from dictation.quality import sound_quality
     from dictation.recognition.choose import choose_recogniser
 
     path, settings = Path(path), settings or read_settings()
@@ -55,6 +57,7 @@ def draft_audio(
     )  # fmt: skip
     heard = chosen.recognise(samples, segments, progress)
     source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)
+    source.sound = _sound(sound_quality(samples, segments))
     return draft(heard, source, lexicon)
 
 
@@ -62,7 +65,7 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     """Return the draft of a transcript: correction, extraction, checks, and what was not mentioned."""
     corrected = correct(heard, lexicon)
     found = extract(corrected, lexicon)
-    fields = check_fields(found.fields, corrected, lexicon)
+    fields = check_fields(found.fields, corrected, lexicon, poor_sound=source.sound is not None and source.sound.poor)
     kept = {f.id for f in fields}
     for run in found.runs:
         run.fields = [i for i in run.fields if i in kept]
@@ -78,6 +81,17 @@ def _source(lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, 
     return Source(
         name=name, sha256=sha256, duration_s=duration_s, recogniser=recogniser, model=model, program_version=__version__,
         lexicon_version=lexicon.version, personal_lexicon_sha256=lexicon.personal_sha256,
+    )  # fmt: skip
+
+
+def _sound(found: SoundQuality) -> Sound:
+    def rounded(value: float | None) -> float | None:
+        return None if value is None else round(value, 1)
+
+    return Sound(
+        speech_share=round(found.speech_share, 3), level_db=round(found.level_db, 1),
+        clipped_share=round(found.clipped_share, 5), noise_db=rounded(found.noise_db),
+        over_noise_db=rounded(found.over_noise_db), poor=found.poor, warnings=found.warnings,
     )  # fmt: skip
 
 

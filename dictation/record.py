@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from dictation.errors import InputError, RecordError
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION = "1.1"
 
 Side = Literal["right", "left"]
 Digit = Literal["thumb", "index", "middle", "ring", "little"]
@@ -125,8 +125,24 @@ class RecordField(Base):
         return any(flag.level == "check" for flag in self.flags)
 
 
+class Sound(Base):
+    """What a recording is like to listen to. Levels in decibels of full scale; null where nothing could be measured.
+
+    over_noise_db: how far the voice stands over the noise. poor: its words are not to be trusted, and every field asks to
+    be checked. warnings: what to tell a person, a sentence each.
+    """
+
+    speech_share: float = Field(ge=0, le=1)
+    level_db: float
+    clipped_share: float = Field(ge=0, le=1)
+    noise_db: float | None
+    over_noise_db: float | None
+    poor: bool
+    warnings: list[str]
+
+
 class Source(Base):
-    """What was drafted from, and with what."""
+    """What was drafted from, and with what. sound: since schema 1.1, null for typed text."""
 
     name: str
     sha256: str
@@ -136,6 +152,7 @@ class Source(Base):
     program_version: str
     lexicon_version: str
     personal_lexicon_sha256: str | None = None
+    sound: Sound | None = None
 
 
 class HeardWord(Base):

@@ -173,3 +173,14 @@ def test_checks_never_change_a_value() -> None:
 @settings(max_examples=30, deadline=None)
 def test_checks_never_change_a_value_of_nonsense(text: str) -> None:
     values_kept(text)
+
+
+def test_in_a_recording_too_poor_to_trust_every_field_asks_to_be_checked() -> None:
+    corrected = correct(heard("Left wrist swollen. Snuffbox tender. Wrist flexion seventy degrees.", {}), load_lexicon())
+    found = extract(corrected, load_lexicon()).fields
+    good = [f.model_copy(deep=True) for f in check_fields(found, corrected, load_lexicon())]
+    poor = check_fields(found, corrected, load_lexicon(), poor_sound=True)
+    assert len(poor) == len(good) == 3
+    assert not any(f.checked() for f in good)
+    assert all(f.checked() for f in poor)
+    assert [f.confidence for f in poor] < [f.confidence for f in good]

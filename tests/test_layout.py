@@ -59,6 +59,7 @@ NEVER: dict[str, set[str]] = {
 PART_OF = {
     "phones": "sounds",
     "letters": "sounds",
+    "quality": "audio",
 }
 """Files that belong to a room though they are not in a folder of its name."""
 

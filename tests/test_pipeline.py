@@ -86,7 +86,7 @@ def test_a_draft_decides_and_computes_nothing() -> None:
     data = json.loads(draft_from_text(TEXT).model_dump_json())
     assert {f["decision"] for f in data["fields"]} == {"pending"}
     assert data["computed"] == []
-    assert data["schema_version"] == "1.0"
+    assert data["schema_version"] == "1.1"
 
 
 def test_a_personal_lexicon_is_named_by_its_checksum(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

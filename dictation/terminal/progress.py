@@ -70,3 +70,5 @@ class Reporter:
                 f"{unplaced} that became no field ({outcome.draft.source.recogniser})",
                 flush=True,
             )
+            for warning in outcome.draft.source.sound.warnings if outcome.draft.source.sound else ():
+                print(f"{printable(outcome.source.name)}: {warning}", file=sys.stderr, flush=True)

@@ -1,0 +1,125 @@
+"""What a recording is like to listen to: how much speech, how loud, over how much noise, clipped or muffled; what to warn of.
+
+Pure functions of samples and segments, stretch by stretch, so that memory stays bounded. Levels are in decibels of full
+scale. The limits are this project's own, chosen on synthetic voices in known noise (tests/benchmarks); none is published.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dictation.audio import RATE_HZ, Samples, Segment
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+LOUD_NOISE_DB = 15.0  # speech less than this over the noise: more marks, more left unread
+POOR_DB = 8.0  # less than this: not to be trusted
+QUIET_DB = -50.0
+CLIPPED = 0.002  # share of the speech's samples
+CLIPPED_POOR = 0.02
+LITTLE_SPEECH = 0.05
+MUFFLED_DB = -45.0  # power over 4 kHz to that of all the speech: a telephone line has next to none
+AT_FULL_SCALE = round(0.985 * 32768)
+FRAME = 1600  # a tenth of a second, for the noise
+SHORT_FRAME = 320  # for the noise between words, where nobody pauses for longer
+QUIETEST = 0.05  # share of the short frames of speech that are taken for noise alone
+FFT = 512
+
+
+@dataclass(frozen=True, slots=True)
+class SoundQuality:
+    """See the module. noise_db, over_noise_db: None where there is too little sound to measure.
+
+    clipped_share: of the speech's samples, those at full scale. high_db: power over 4 kHz to all power of the speech.
+    """
+
+    speech_share: float
+    level_db: float
+    clipped_share: float
+    noise_db: float | None
+    over_noise_db: float | None
+    high_db: float
+
+    @property
+    def poor(self) -> bool:
+        """The words heard in it are not to be trusted, whatever their probabilities."""
+        return (self.over_noise_db is not None and self.over_noise_db < POOR_DB) or self.clipped_share > CLIPPED_POOR
+
+    @property
+    def warnings(self) -> list[str]:
+        """What to tell a person, a sentence each; nothing where all is well."""
+        found = []
+        if self.over_noise_db is not None and self.over_noise_db < LOUD_NOISE_DB:
+            found.append(f"The noise is loud: the voice stands only {max(0.0, self.over_noise_db):.0f} dB over it.")
+        if self.clipped_share > CLIPPED:
+            found.append(f"The sound is overdriven in {100 * self.clipped_share:.1f}% of the speech: lower the input level.")
+        if self.level_db < QUIET_DB:
+            found.append("The recording is very quiet: bring the microphone nearer, or raise the input level.")
+        if self.high_db < MUFFLED_DB:
+            found.append("The sound is muffled, as over a telephone: record with the microphone of this computer if you can.")
+        if self.speech_share < LITTLE_SPEECH:
+            found.append("There is hardly any speech in it: check that the right microphone was on.")
+        if self.poor:
+            found.append("It is too poor to trust: check every statement against what you remember, or dictate again.")
+        return found
+
+
+def sound_quality(samples: Samples, segments: Sequence[Segment]) -> SoundQuality:
+    """Return what a recording is like. segments: its speech, in order."""
+    power = clipped = count = high = total = 0.0
+    spoken: list[NDArray[np.float64]] = []
+    for segment in segments:
+        part = samples.part(segment.start, segment.end)
+        power += float(np.sum(part.astype(np.float64) ** 2))
+        clipped += int(np.count_nonzero(np.abs(part.astype(np.int32)) >= AT_FULL_SCALE))
+        count += len(part)
+        spoken.append(_levels(part, SHORT_FRAME))
+        spectrum = _spectrum(part)
+        high += float(spectrum[len(spectrum) // 2 :].sum())
+        total += float(spectrum.sum())
+    speech = power / max(1.0, count)
+    noise = _noise([_levels(part, FRAME) for part in _between(samples, segments)], spoken)
+    over = None if noise is None else 10 * float(np.log10(max(speech - noise, speech * 1e-3, 1e-9) / max(noise, 1e-3)))
+    return SoundQuality(
+        speech_share=count / max(1, len(samples.pcm)), level_db=_db(speech), clipped_share=clipped / max(1.0, count),
+        noise_db=None if noise is None else _db(noise), over_noise_db=over,
+        high_db=10 * float(np.log10(max(high, 1e-9) / max(total, 1e-9))),
+    )  # fmt: skip
+
+
+def _between(samples: Samples, segments: Sequence[Segment]) -> Iterator[NDArray[np.int16]]:
+    ended = 0.0
+    for segment in segments:
+        yield samples.part(ended, segment.start)
+        ended = segment.end
+    yield samples.part(ended, samples.duration_s)
+
+
+def _noise(quiet: Sequence[NDArray[np.float64]], spoken: Sequence[NDArray[np.float64]]) -> float | None:
+    """Mean power of the noise: of the quiet, where there is half a second of it, else of what is quietest in the speech."""
+    levels = np.concatenate([np.zeros(0), *quiet])
+    if len(levels) * FRAME >= RATE_HZ // 2:
+        return float(np.median(levels))  # so that a door or a cough counts for little
+    within = np.sort(np.concatenate([np.zeros(0), *spoken]))
+    return float(np.mean(within[: max(1, round(QUIETEST * len(within)))])) if len(within) * SHORT_FRAME >= RATE_HZ else None
+
+
+def _levels(part: NDArray[np.int16], frame: int) -> NDArray[np.float64]:
+    """Mean power of each whole frame of so many samples."""
+    whole = part[: len(part) - len(part) % frame].reshape(-1, frame)
+    return np.asarray([float(np.mean(one.astype(np.float64) ** 2)) for one in whole])
+
+
+def _spectrum(part: NDArray[np.int16]) -> NDArray[np.float64]:
+    """Summed power by frequency, 0 to 8 kHz."""
+    whole = part[: len(part) - len(part) % FFT].reshape(-1, FFT).astype(np.float64)
+    return np.asarray((np.abs(np.fft.rfft(whole * np.hanning(FFT))) ** 2).sum(axis=0))
+
+
+def _db(power: float) -> float:
+    return 10 * float(np.log10(max(power, 1e-3) / 32768**2))
