@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from dictation import __version__
+from dictation.cli_hearing import sound_check, voice_check
 from dictation.errors import DictationError, OutputError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
@@ -259,31 +260,6 @@ def check(file: Path | None) -> None:
     click.echo(f"No fault: lexicon {found.version}{also}, {len(found.concepts)} concepts, {places} places.")
 
 
-@commands.command("sound-check", short_help="Say what a recording is like to listen to.")
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
-def sound_check(files: tuple[Path, ...]) -> None:
-    """Measure the sound of each FILE: speech, level, noise; and warn where it is too poor to trust.
-
-    Nothing is recognised and nothing is written. Try it on half a minute in the room and with the microphone you
-    mean to use.
-    """
-    from dictation.audio import find_speech, read_audio
-    from dictation.note.printable import printable
-    from dictation.quality import sound_quality
-
-    for file in files:
-        samples = read_audio(file)
-        found = sound_quality(samples, find_speech(samples))
-        over = "no quiet to measure it in" if found.over_noise_db is None else f"{found.over_noise_db:.0f} dB under the voice"
-        click.echo(
-            f"{printable(file.name)}: {samples.duration_s:.0f} s, speech in {100 * found.speech_share:.0f}% of it; "
-            f"level {found.level_db:.0f} dB of full scale; noise {over}; "
-            f"overdriven {100 * found.clipped_share:.2f}%."
-        )
-        for warning in found.warnings or ["Nothing to warn of."]:
-            click.echo(f"  {warning}")
-
-
 @commands.command("fetch-whisper", short_help="Download Whisper weights for daily use.")
 @click.argument("name")
 @click.option("--yes", is_flag=True, help="Do not ask before the download.")
@@ -321,6 +297,10 @@ def fetch_whisper(name: str, yes: bool) -> None:
         )
     else:
         click.echo(f"From now on recordings are heard with {model}.")
+
+
+commands.add_command(sound_check)
+commands.add_command(voice_check)
 
 
 @commands.group()

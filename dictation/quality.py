@@ -51,6 +51,15 @@ class SoundQuality:
         return (self.over_noise_db is not None and self.over_noise_db < POOR_DB) or self.clipped_share > CLIPPED_POOR
 
     @property
+    def summary(self) -> str:
+        """The measures in one sentence."""
+        over = "not to be measured" if self.over_noise_db is None else f"{self.over_noise_db:.0f} dB under the voice"
+        return (
+            f"speech in {100 * self.speech_share:.0f}% of it; level {self.level_db:.0f} dB of full scale; noise {over}; "
+            f"overdriven {100 * self.clipped_share:.2f}%."
+        )
+
+    @property
     def warnings(self) -> list[str]:
         """What to tell a person, a sentence each; nothing where all is well."""
         found = []

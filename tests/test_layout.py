@@ -39,6 +39,7 @@ RANKS: dict[str, int] = {
     "note": 5,
     "pipeline": 6,
     "drafting": 7,
+    "voice_check": 7,
     "explaining": 7,
     "terminal": 8,
     "cli": 9,
@@ -60,6 +61,7 @@ PART_OF = {
     "phones": "sounds",
     "letters": "sounds",
     "quality": "audio",
+    "cli_hearing": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""
 

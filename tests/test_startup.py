@@ -37,6 +37,8 @@ COMMANDS = [
     "review",
     "settings",
     "settings show",
+    "sound-check",
+    "voice-check",
 ]
 _HELP = """
 import sys

@@ -1,0 +1,208 @@
+"""How well this voice, room and microphone are heard: given dictations read aloud, or recordings with their true texts.
+
+What was drafted from the sound is compared with what is drafted from the true text, so that every difference comes from
+hearing alone. The figure is kept in the data folder, for the screens to show. It says nothing about other voices.
+Imports pipeline (when it drafts), lexicon, record, settings, writing and errors.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from dictation.errors import InputError
+from dictation.lexicon.bias import bias_words
+from dictation.lexicon.entries import Lexicon
+from dictation.lexicon.loading import lexicon_folder
+from dictation.settings import Settings
+from dictation.writing import make_folder, write_whole
+
+if TYPE_CHECKING:
+    from dictation.record import DraftRecord, RecordField
+
+KEPT_AS = "voice-check.json"
+COMPARED = (
+    "concept", "side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode", "severity",
+    "grade_sign", "comparator",
+)  # fmt: skip
+COUNTED = ("dictations", "words", "wrong_words", "terms", "missed_terms", "fields", "wrong_fields", "silent")
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceCheck:
+    """Counts over the dictations of one check.
+
+    words, terms, fields: in the true texts; terms are the trade's own words. wrong_words: to change, leave out or put in.
+    wrong_fields: missing, wrong or invented. silent: wrong or invented and without a `check` flag.
+    at: when, UTC. over_noise_db: the least among the recordings; None where it could not be measured.
+    """
+
+    at: str
+    recogniser: str
+    model: str | None
+    program_version: str
+    lexicon_version: str
+    dictations: int
+    words: int
+    wrong_words: int
+    terms: int
+    missed_terms: int
+    fields: int
+    wrong_fields: int
+    silent: int
+    over_noise_db: float | None
+
+    @property
+    def sentences(self) -> list[str]:
+        """The figures in words, with the counts behind them."""
+
+        def share(part: int, whole: int) -> str:
+            return f"{part} of {whole} ({100 * part / whole:.0f}%)" if whole else "none to count"
+
+        return [
+            f"Over {self.dictations} dictation{'' if self.dictations == 1 else 's'} in this voice, room and microphone ({self.recogniser}, {self.at[:10]}):",
+            f"words wrong: {share(self.wrong_words, self.words)}",
+            f"words of the trade missed: {share(self.missed_terms, self.terms)}",
+            f"statements missing, wrong or invented: {share(self.wrong_fields, self.fields)}",
+            f"of these, wrong with no mark to check: {self.silent}",
+        ]
+
+
+def given_dictations() -> list[str]:
+    """Return the twelve dictations to read aloud."""
+    return (lexicon_folder() / "voice_check.txt").read_text(encoding="utf-8").splitlines()
+
+
+def prepare(folder: Path) -> None:
+    """Put the given dictations into folder as 01.txt to 12.txt, unless there are texts in it already."""
+    make_folder(folder)
+    if not list(folder.glob("*.txt")):
+        for number, text in enumerate(given_dictations(), 1):
+            write_whole(folder / f"{number:02}.txt", text + "\n")
+
+
+def texts_of(folder: Path) -> list[Path]:
+    """Return the texts of a folder in order. Raises InputError where there is none."""
+    texts = sorted(folder.glob("*.txt"))
+    if not texts:
+        raise InputError(f"{folder} holds no .txt file; put a text beside each recording, under the same name.")
+    return texts
+
+
+def recording_of(text: Path) -> Path | None:
+    """Return the recording beside a text, of the same name and another ending; None where there is none."""
+    beside = [p for p in sorted(text.parent.iterdir()) if p.stem == text.stem and p.suffix not in (".txt", ".json")]
+    return beside[0] if beside else None
+
+
+def check_voice(texts: Sequence[Path], recogniser: str, settings: Settings, lexicon: Lexicon, at: str) -> VoiceCheck:
+    """Return the figures of the texts that have a recording. Raises InputError where none has, and what drafting raises."""
+    from dictation.pipeline import draft_audio, draft_text
+
+    counts: Counter[str] = Counter()
+    noise: list[float] = []
+    drafted: DraftRecord | None = None
+    trade = {word.lower().replace("’", "'") for word in bias_words(lexicon)}
+    for text in texts:
+        recording = recording_of(text)
+        if recording is None:
+            continue
+        true_text = _true_text(text)
+        drafted = draft_audio(recording, recogniser=recogniser, settings=settings)
+        counts.update(compare(draft_text(true_text, settings=settings), drafted, trade))
+        counts["dictations"] += 1
+        if drafted.source.sound is not None and drafted.source.sound.over_noise_db is not None:
+            noise.append(drafted.source.sound.over_noise_db)
+    if drafted is None:
+        raise InputError(f"No recording lies beside {texts[0]}; record it under the same name with another ending.")
+    source = drafted.source
+    return VoiceCheck(
+        at=at, recogniser=source.recogniser, model=source.model, program_version=source.program_version,
+        lexicon_version=source.lexicon_version, over_noise_db=min(noise, default=None), **{key: counts[key] for key in COUNTED},
+    )  # fmt: skip
+
+
+def _true_text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as err:
+        raise InputError(f"Cannot read {path} as UTF-8 text; save it as such and try again.") from err
+
+
+def compare(true: DraftRecord, heard: DraftRecord, trade: set[str]) -> Counter[str]:
+    """Return the counts of one dictation, under the names of VoiceCheck. trade: the trade's own words, lower case."""
+    said, got = (list(_words(record)) for record in (true, heard))
+    right = set(_aligned(said, got))
+    terms = [i for i, word in enumerate(said) if word in trade]
+    want = Counter(_content(f) for f in true.fields)
+    wrong: list[RecordField] = []
+    for field in heard.fields:
+        if want[_content(field)]:
+            want[_content(field)] -= 1
+        else:
+            wrong.append(field)
+    missing = want.total()
+    return Counter(
+        words=len(said), wrong_words=_distance(said, got), terms=len(terms), missed_terms=sum(i not in right for i in terms),
+        fields=len(true.fields), wrong_fields=max(missing, len(wrong)), silent=sum(not f.checked() for f in wrong),
+    )  # fmt: skip
+
+
+def keep(check: VoiceCheck, settings: Settings) -> Path:
+    """Keep the figure, in place of the one before; return where."""
+    make_folder(settings.data_folder)
+    path = settings.data_folder / KEPT_AS
+    write_whole(path, json.dumps(asdict(check), indent=1) + "\n")
+    return path
+
+
+def kept_check(settings: Settings) -> VoiceCheck | None:
+    """Return the figure kept last; None where there is none, or none that this program can read."""
+    try:
+        values: dict[str, Any] = json.loads((settings.data_folder / KEPT_AS).read_text(encoding="utf-8"))
+        return VoiceCheck(**values)
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def _content(field: RecordField) -> tuple[object, ...]:
+    return tuple(getattr(field, key) for key in COMPARED)
+
+
+def _words(record: DraftRecord) -> Iterator[str]:
+    for word in record.transcript.words:
+        yield from re.findall(r"[a-z0-9']+", word.said.lower().replace("’", "'"))
+
+
+def _table(a: Sequence[str], b: Sequence[str]) -> list[list[int]]:
+    """Edit distances between the first i words of one and the first j of the other."""
+    rows = [list(range(len(b) + 1))]
+    for i, word in enumerate(a, 1):
+        row = [i]
+        for j, other in enumerate(b, 1):
+            row.append(min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (word != other)))
+        rows.append(row)
+    return rows
+
+
+def _distance(a: Sequence[str], b: Sequence[str]) -> int:
+    return _table(a, b)[-1][-1]
+
+
+def _aligned(a: Sequence[str], b: Sequence[str]) -> Iterator[int]:
+    """Give the indices of the words of a that stand in b, in one alignment of least distance."""
+    rows, i, j = _table(a, b), len(a), len(b)
+    while i and j:
+        if rows[i][j] == rows[i - 1][j - 1] + (a[i - 1] != b[j - 1]):
+            if a[i - 1] == b[j - 1]:
+                yield i - 1
+            i, j = i - 1, j - 1
+        elif rows[i][j] == rows[i - 1][j] + 1:
+            i -= 1
+        else:
+            j -= 1

@@ -1,0 +1,144 @@
+"""A clinic's own check: what it counts, what it keeps, and how it walks through the reading."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import running
+from running import Run, one_sentence
+
+from dictation import draft_from_text, pipeline
+from dictation.errors import InputError
+from dictation.lexicon.loading import load_lexicon
+from dictation.record import DraftRecord
+from dictation.settings import Settings, read_settings
+from dictation.voice_check import VoiceCheck, check_voice, compare, given_dictations, keep, kept_check, texts_of
+
+run = running.run  # fixture
+TRUE = "Left wrist swollen. Tinel's positive. Flexion sixty degrees."
+
+
+@pytest.fixture
+def hears(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[str], str]], None]:
+    """Have a recording heard as its true text, changed by a function."""
+
+    def set_up(change: Callable[[str], str]) -> None:
+        def draft_audio(path: Path, **_: Any) -> DraftRecord:
+            return draft_from_text(change(path.with_suffix(".txt").read_text(encoding="utf-8")))
+
+        monkeypatch.setattr(pipeline, "draft_audio", draft_audio)
+
+    return set_up
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return read_settings({"DICTATION_DATA_FOLDER": str(tmp_path / "data")})
+
+
+def test_twelve_dictations_are_given_and_their_typed_drafts_hold_no_doubt() -> None:
+    given = given_dictations()
+    assert len(given) == 12
+    fields = [f for text in given for f in draft_from_text(text).fields]
+    assert len(fields) > 36
+    assert len({f.concept for f in fields}) > 30
+    assert [f.concept for f in fields if f.checked()] == []
+
+
+@pytest.mark.parametrize(
+    ("heard", "wrong_words", "missed_terms", "wrong_fields", "silent"),
+    [
+        (TRUE, 0, 0, 0, 0),
+        ("Left wrist swollen. Tinel's negative. Flexion sixty degrees.", 1, 0, 1, 1),
+        ("Left wrist swollen. Flexion sixty degrees.", 2, 1, 1, 0),
+        ("Right wrist swollen. Tinel's positive. Flexion sixty degrees.", 1, 0, 3, 3),
+        ("Left wrist swollen. Tinel's positive. Flexion sixty degrees. No scars.", 2, 0, 1, 1),
+        ("", 8, 1, 3, 0),
+    ],
+)
+def test_what_is_counted(heard: str, wrong_words: int, missed_terms: int, wrong_fields: int, silent: int) -> None:
+    found = compare(draft_from_text(TRUE), draft_from_text(heard or " "), {"tinel's"})
+    assert found["words"] == 8
+    assert found["terms"] == 1
+    assert found["fields"] == 3
+    assert found["wrong_words"] == wrong_words
+    assert found["missed_terms"] == missed_terms
+    assert found["wrong_fields"] == wrong_fields
+    assert found["silent"] == silent
+
+
+def test_a_wrong_field_with_a_mark_to_check_is_not_silent() -> None:
+    found = compare(draft_from_text("Right wrist flexion sixty degrees."), draft_from_text("Right wrist flexion 190."), set())
+    assert found["wrong_fields"] == 1
+    assert found["silent"] == 0
+
+
+def test_recordings_with_true_texts_are_added_up_and_kept_without_words(
+    tmp_path: Path, hears: Callable[[Callable[[str], str]], None], settings: Settings
+) -> None:
+    for name in "ab":
+        (tmp_path / f"{name}.txt").write_text(TRUE, encoding="utf-8")
+        (tmp_path / f"{name}.flac").touch()
+    (tmp_path / "c.txt").write_text(TRUE, encoding="utf-8")  # not recorded yet
+    hears(lambda text: text.replace("positive", "negative"))
+    found = check_voice(texts_of(tmp_path), "embedded", settings, load_lexicon(), "2026-01-01T00:00:00Z")
+    assert (found.dictations, found.words, found.wrong_words, found.fields, found.silent) == (2, 16, 2, 6, 2)
+    path = keep(found, settings)
+    assert kept_check(settings) == found
+    assert path.stat().st_mode & 0o077 == 0
+    assert not {"swollen", "Tinel"} & set(path.read_text(encoding="utf-8").replace('"', " ").split())
+    assert any("2 of 6 (33%)" in sentence for sentence in found.sentences)
+
+
+def test_no_figure_or_a_damaged_one_is_none(settings: Settings) -> None:
+    assert kept_check(settings) is None
+    settings.data_folder.mkdir()
+    for text in ("", "[]", '{"words": 3}', "{}"):
+        (settings.data_folder / "voice-check.json").write_text(text)
+        assert kept_check(settings) is None
+
+
+def test_without_texts_or_recordings_it_says_what_to_do(tmp_path: Path, settings: Settings) -> None:
+    with pytest.raises(InputError, match=r"holds no \.txt file; put"):
+        texts_of(tmp_path)
+    (tmp_path / "a.txt").write_text(TRUE, encoding="utf-8")
+    with pytest.raises(InputError, match="No recording lies beside"):
+        check_voice(texts_of(tmp_path), "embedded", settings, load_lexicon(), "")
+
+
+def test_the_command_shows_what_to_read_and_waits_for_the_recording(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+    hears: Callable[[Callable[[str], str]], None],
+) -> None:  # fmt: skip
+    monkeypatch.setenv("DICTATION_DATA_FOLDER", str(tmp_path / "data"))
+    hears(lambda text: text)
+    asked: list[str] = []
+
+    def ask(question: str) -> str:
+        asked.append(question)
+        if len(asked) == 2:  # the first time Enter was pressed too soon
+            (tmp_path / "mine" / "01.wav").touch()
+        return {3: "skip", 4: "stop"}.get(len(asked), "")
+
+    monkeypatch.setattr("dictation.terminal.screen.ask", ask)
+    assert run("voice-check", "mine") == 0
+    out = capsys.readouterr().out
+    assert len(asked) == 4
+    assert out.count("1 of 12. Read aloud:") == 2
+    assert " ".join(given_dictations()[0].split()) in " ".join(out.split())
+    assert "Over 1 dictation in" in out
+    kept = json.loads((tmp_path / "data" / "voice-check.json").read_text(encoding="utf-8"))
+    assert VoiceCheck(**kept).wrong_fields == 0
+    assert len(list((tmp_path / "mine").glob("*.txt"))) == 12
+
+
+def test_stopping_before_any_recording_is_a_sentence(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("dictation.terminal.screen.ask", lambda _: "stop")
+    assert run("voice-check", "mine") == 3
+    one_sentence(capsys.readouterr().err)
