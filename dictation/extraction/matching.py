@@ -19,6 +19,7 @@ from dictation.lexicon.entries import Lexicon
 
 NOT_MATCHED = {
     "variants",
+    "plain_reading",
     "power_of",
     "offered_as",
     "reported_as",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from dictation.lexicon.entries import Concept, Lexicon, Term
+from dictation.lexicon.entries import Concept, Form, Lexicon, Term
 from dictation.lexicon.reading import fault
+from dictation.lexicon.spelling import recogniser_words
 
 PARTS = (
     "context", "reported", "look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests",
@@ -15,6 +16,15 @@ KINDS = (
     "context", "reported", "finding", "movement", "power", "strength", "function", "sensation", "circulation", "test",
     "impression", "plan", "score", "measure",
 )  # fmt: skip
+SETTABLE = {
+    "side": ("right", "left"), "mode": ("active", "passive"), "severity": ("mild", "moderate", "severe"),
+    "certainty": ("suspected",),
+}  # fmt: skip
+"""What the record allows for the keys that a form may carry, beside the ids of places."""
+
+READS_WELL = {"finding": {"absent", "normal"}, "impression": {"absent"}, "reported": {"absent", "normal"}, "test": {"negative"}}
+"""Kind -> the statuses of a form whose plain words deny it, or say that all is well. Other kinds: any status of its own."""
+
 Positions = Mapping[tuple[str, str], tuple[str, int]]
 
 
@@ -31,7 +41,7 @@ def check_lexicon(lexicon: Lexicon, positions: Positions) -> None:
     ):  # fmt: skip
         places: dict[str, str] = {}
         for place in room.values():
-            problem = _form_problem(place, places)
+            problem = _form_problem(place, places) or _value_problem(place, lexicon)
             if any(digit not in lexicon.digits for digit in place.digits):
                 problem = "digits names an unknown digit"
             if problem:
@@ -60,7 +70,39 @@ def _concept_problem(concept: Concept, lexicon: Lexicon) -> str | None:
         for key, room in (("joint", lexicon.joints), ("digit", lexicon.digits), ("structure", lexicon.structures)):
             if form.sets.get(key) is not None and form.sets[key] not in room:
                 return f"form {form.text!r} names an unknown {key}"
-    return _wording_problem(concept, lexicon)
+    return _value_problem(concept, lexicon) or _reading_problem(concept, lexicon) or _wording_problem(concept, lexicon)
+
+
+def _value_problem(term: Term, lexicon: Lexicon) -> str | None:
+    for form in term.spoken:
+        for key, allowed in {**SETTABLE, "aspect": tuple(lexicon.aspects)}.items():
+            if form.sets.get(key) is not None and form.sets[key] not in allowed:
+                return f"form {form.text!r} carries {key} {form.sets[key]}; allowed: {', '.join(allowed)}"
+    return None
+
+
+def _reading_problem(concept: Concept, lexicon: Lexicon) -> str | None:
+    """A form whose own words say that there is nothing, or that all is well, must say so in its status.
+
+    A concept whose name itself reads so ("normal examination") is what it says. The words are data: plain_reading.
+    """
+    table = lexicon.language.get("plain_reading", {})
+    if concept.kind in {"context", "plan"} or _reads_well(Form(concept.preferred), table):
+        return None
+    for form in concept.spoken:
+        status = form.sets.get("status")
+        right = READS_WELL.get(concept.kind, set(concept.statuses))
+        if concept.statuses and _reads_well(form, table) and status not in right:
+            return f"form {form.text!r} reads as nothing wrong but carries {status or 'no status'}; give it its status"
+    return None
+
+
+def _reads_well(form: Form, table: Mapping[str, tuple[str, ...]]) -> bool:
+    text = " " + " ".join(recogniser_words(form.text)).lower() + " "
+    if form.observed or any(f" {phrase} " in text for phrase in table.get("presumes_nothing", ())):
+        return False
+    denied = any(text.startswith(f" {phrase} ") for phrase in table.get("denied", ()))
+    return denied or any(f" {phrase} " in text for phrase in table.get("well", ()))
 
 
 def _wording_problem(concept: Concept, lexicon: Lexicon) -> str | None:

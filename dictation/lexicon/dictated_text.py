@@ -22,7 +22,7 @@ KINDS = (
     "context", "reported", "measure", "score",
 )  # fmt: skip
 _FINGERS = ("index", "middle", "ring", "little")
-_WRITTEN_ONLY = ("variants", "unit")  # spellings of one word, and short forms nobody says: "kg"
+_WRITTEN_ONLY = ("variants", "unit", "plain_reading")  # spellings of one word, short forms nobody says ("kg"), a check
 _PARTS = ("hand", "wrist", "elbow", "thumb", "forearm", "upper limb", "arm")
 
 

@@ -48,6 +48,9 @@ def word_field(field: RecordField, lexicon: Lexicon) -> str:
         extras.append(field.severity)
     if field.mode and "{name}" not in pattern:
         extras.append(field.mode)
+    denied = field.status == "absent" and concept is not None and concept.kind in {"finding", "impression"}
+    if denied and (particular := printable(field.qualifier or "")):  # "No wound on the RIGHT (laceration)"
+        body, answered = f"{body} ({particular})", True
     extras += _said(field, without_qualifier=answered)
     sentence = ", ".join([body, *extras])
     if field.certainty:

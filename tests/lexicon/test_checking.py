@@ -110,3 +110,43 @@ def test_every_number_that_is_judged_plausible_has_a_unit() -> None:
     judged = [c for c in load_lexicon().concepts.values() if c.plausible]
     assert len(judged) > 40
     assert [c.id for c in judged if not c.unit or "value" not in c.takes] == []
+
+
+PLAIN = {"plain_reading": {"denied": ("no", "non", "lack of"), "well": ("stable",), "presumes_nothing": ("loss of",)}}
+
+
+@pytest.mark.parametrize(
+    ("kind", "form", "right"),
+    [
+        ("finding", Form("no give on stress"), False),
+        ("finding", Form("Non-lax"), False),
+        ("finding", Form("lack of laxity", {"status": "present"}), False),
+        ("finding", Form("stable"), False),
+        ("finding", Form("stable", {"status": "absent"}), True),
+        ("finding", Form("stable", observed=True), True),
+        ("finding", Form("loss of a stable arc"), True),
+        ("finding", Form("unstable"), True),
+        ("test", Form("stable", {"status": "positive"}), False),
+        ("test", Form("stable", {"status": "negative"}), True),
+        ("movement", Form("no movement"), False),
+        ("movement", Form("no movement", {"status": "absent"}), True),
+    ],
+)  # common practice, no source
+def test_a_form_that_reads_as_nothing_wrong_must_say_so(kind: str, form: Form, right: bool) -> None:
+    statuses = {"test": ("positive", "negative"), "movement": ("normal", "absent")}.get(kind, ("present", "absent"))
+    laxity = Concept("laxity", "Laxity", (Form("laxity"), form), kind=kind, statuses=statuses)
+    lexicon = replace(SOUND, concepts={"laxity": laxity}, language=PLAIN)
+    at = {**AT, ("concept", "laxity"): ("a.yaml", 20)}
+    if right:
+        check_lexicon(lexicon, at)
+    else:
+        with pytest.raises(LexiconError, match="reads as nothing wrong"):
+            check_lexicon(lexicon, at)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("mode", "resisted"), ("side", "both"), ("severity", "bad"), ("certainty", "sure"), ("aspect", "medial")]
+)
+def test_a_form_carries_only_what_a_field_can_hold(key: str, value: str) -> None:
+    with pytest.raises(LexiconError, match=f"carries {key} {value}; allowed"):
+        check_lexicon(changed(spoken=(Form("flexes", {key: value}),)), AT)

@@ -76,6 +76,11 @@ SENTENCES: list[tuple[str, dict[str, Any], str]] = [
     ("consent", {"status": "present", "qualifier": "verbal"}, "Consent to examination: yes, verbal"),
     ("radiographs", {"side": "left", "joint": "wrist", "status": "present"}, "Radiographs at the LEFT wrist"),
     ("injection", {"side": "left", "status": "absent"}, "Decided against: injection on the LEFT"),
+    ("hand_infection", {"side": "left", "joint": "wrist", "status": "present", "qualifier": "septic arthritis"},
+     "Hand infection at the LEFT wrist, septic arthritis"),
+    ("hand_infection", {"side": "left", "joint": "wrist", "status": "absent", "qualifier": "septic arthritis"},
+     "No hand infection at the LEFT wrist (septic arthritis)"),
+    ("wrist_extension", {"side": "left", "status": "absent", "mode": "active"}, "No active wrist extension on the LEFT"),
     ("hand_therapy_referral", {"status": "present"}, "Hand therapy referral (no side)"),
 ]  # fmt: skip
 
@@ -89,6 +94,20 @@ def _field(concept: str, **keys: Any) -> RecordField:
 @pytest.mark.parametrize(("concept", "keys", "sentence"), SENTENCES)
 def test_the_sentence_of_a_field(concept: str, keys: dict[str, Any], sentence: str) -> None:
     assert word(_field(concept, **keys)) == sentence
+
+
+@pytest.mark.parametrize(
+    ("concept", "status", "sentence"),
+    [
+        ("capillary_refill_time", "reduced", "Capillary refill delayed on the LEFT"),
+        ("skin_temperature", "reduced", "Skin cool on the LEFT"),
+        ("buttoning", "absent", "Cannot manage buttons on the LEFT"),
+        ("range_of_motion", "absent", "No movement on the LEFT"),
+        ("resting_cascade_abnormality", "absent", "Normal resting cascade on the LEFT"),
+    ],
+)
+def test_an_entry_words_what_its_kind_would_put_awkwardly(concept: str, status: str, sentence: str) -> None:
+    assert word_field(_field(concept, side="left", status=status), SHIPPED) == sentence
 
 
 def test_the_mode_is_asked_for_in_review_but_left_out_of_the_note() -> None:
