@@ -149,3 +149,9 @@ def test_core_concepts_say_why_and_stand_for_their_own_part() -> None:
     for concept in CONCEPTS.values():
         if concept.counts_for:
             assert CONCEPTS[concept.counts_for].core, f"{concept.id} counts for what nobody expects"
+
+
+def test_every_plausible_range_says_where_it_comes_from() -> None:
+    ranged = [c for c in CONCEPTS.values() if c.plausible]
+    assert len(ranged) > 50
+    assert [c.id for c in ranged if not (c.source or "").startswith("plausible: ")] == []
