@@ -124,7 +124,7 @@ class Ahead(Progress):
         i = self.items.index(item) + 1
         while i < len(self.items) and self.items[i].word in PREPOSITIONS | DETERMINERS:
             i += 1
-        return i < len(self.items) and self.items[i].get("side") is not None
+        return i < len(self.items) and self.items[i].get("side") is not None and not self._numbers_lead(i + 1)
 
     def _pair_of_sides(self, item: Item) -> bool:
         i = self.items.index(item) + 1
@@ -172,6 +172,31 @@ class Ahead(Progress):
             if not (item.get("nerve_name") or item.word in JOINERS or item.word in DETERMINERS or item.get("side")):
                 return False
         return False
+
+    def _numbers_lead(self, i: int) -> bool:
+        """Whether the numbers from items[i] on belong to the side before them: no further side stands after them."""
+        k = i
+        if i < len(self.items) and self.items[i].word in JOINERS:
+            return False
+        while k < len(self.items) and (
+            self.items[k].number is not None or self.items[k].word == "and" or self.items[k].get("aggregate")
+        ):
+            if self.items[k].comma:
+                return True
+            k += 1
+        if k == i:
+            return False
+        while k < len(self.items) and self.items[k].word in PREPOSITIONS | DETERMINERS:
+            k += 1
+        after = self.items[k].get("side") if k < len(self.items) else None
+        return after is None
+
+    def _nerves_result(self, i: int) -> bool:
+        """Whether the list of nerves that goes on at items[i] comes to a result of its own."""
+        listed = {"and", "nerve", "distribution"}
+        while i < len(self.items) and (self.items[i].get("nerve_name") or self.items[i].word in listed):
+            i += 1
+        return i < len(self.items) and (self.items[i].word in BE or self.items[i].get("status") is not None)
 
     def _strength_open(self) -> bool:
         before = next((s for s in reversed(self.out) if s.concepts), None)

@@ -13,6 +13,7 @@ from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
 from dictation.extraction.made import Made, Said, continued, overlay
 from dictation.extraction.places import Spot
+from dictation.extraction.polarity import OPPOSITE
 from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
 from dictation.extraction.retraction import patch
 from dictation.extraction.sides import EXAMINATION
@@ -93,8 +94,12 @@ class Assembler(LineEnd):
                 st.place_from = Reason(Rule.PLACE_OF_NEIGHBOUR, earlier)
                 continues = (Reason(Rule.CONTINUES, earlier),)
                 kept = st.same_result and not st.statuses
-                named = [replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues) for n in source.named]
+                named = [
+                    replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues)
+                    for n in self._taken_up(st, source)
+                ]
                 named = self._narrowed(named, spots)
+                self._turn_round(st, source)
             else:
                 named = self.namer.sensed(st, spots)
         if not named:
@@ -108,7 +113,8 @@ class Assembler(LineEnd):
             return
         made: list[Made] = []
         for index, one in enumerate(named):
-            made += self._fields(st, one, index, len(named), part, source)
+            new = self._fields(st, one, index, len(named), part, source)
+            made += [m for m in new if not any(m.concept is old.concept and m.keys == old.keys for old in made)]
         self.history.append(Said(named, self._completed(full or places, made), st, list(st.statuses)))
         self.unnamed = ()
         del self.history[:-6]
@@ -129,6 +135,22 @@ class Assembler(LineEnd):
         said = next((h for h in reversed(self.history) if any(n.concept is concept for n in h.named)), None)
         self.history.append(Said(named, said.spots if said else (), st, []))
         return True
+
+    def _taken_up(self, st: Statement, source: Said) -> list[Named]:
+        """What an elliptical statement is about: its source's concepts, or those of the last "all three" things said."""
+        if st.all_of <= len(source.named):
+            return source.named
+        recent = [n for said in self.history for n in said.named if n.concept.kind == source.named[0].concept.kind]
+        unlike = list({n.concept.id: n for n in recent}.values())[-st.all_of :]
+        return unlike if len(unlike) == st.all_of else source.named
+
+    def _turn_round(self, st: Statement, source: Said) -> None:
+        """ "no swelling except at the index": the exception is told the other way round, and asks to be checked."""
+        if not st.excepted or st.statuses or st.negation:
+            return
+        kept = next((m.keys.get("status") for m in reversed(self.made) if m.concept is source.named[0].concept), None)
+        if kept in OPPOSITE:
+            st.statuses, st.status_at, st.turned = [frozenset({OPPOSITE[kept]})], [st.end], True
 
     def _keep(self, st: Statement, made: list[Made], spots: tuple[Spot, ...], part: str | None) -> None:
         looked = [m for m in st.concepts if m.observed or m.id == "range_of_motion"]
@@ -187,6 +209,8 @@ class Assembler(LineEnd):
         if not own and "normal" in said and region and not st.numbers and not st.unknown and ends:
             self._general(st, spots)
             return
+        if own and spots and all(s.side for s in spots) and not st.statuses and not st.negation and not st.numbers:
+            self._heading(st, spots)
         if own or st.numbers or spots:
             self.lost.append((st.start, st.end, "what this is about was not clear"))
 
@@ -208,6 +232,10 @@ class Assembler(LineEnd):
     def _copy(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """ "Same on the left": the findings just made on the other side, without numbers, each to be checked."""
         targets = [s for spot in spots if (s := self._side(spot.side))]
+        if st.negation:
+            self.made = [m for m in self.made if m.batch != self.last_batch or not any(f[0] == "copied_side" for f in m.flags)]
+            self.lost.append((st.start, st.end, "said not to be the same"))
+            return
         never = set(self.lexicon.language.get("never_copied", {}).get("concept", ()))
         if len(targets) != 1 or not self.made:
             self.lost.append((st.start, st.end, '"same" without a clear side to copy from'))

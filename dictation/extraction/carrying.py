@@ -129,6 +129,8 @@ class Carrying:
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
             self.carried.heading = Spot()
         digits = {spot.digit for spot in spots if spot.digit}
+        if not digits and made[0].concept.joint == "ip":
+            digits = {"thumb"}
         if digits:
             self.carried.digit = digits.pop() if len(digits) == 1 else None
         elif any(spot.joint in {"wrist", "elbow", "druj"} or spot.plural for spot in spots):

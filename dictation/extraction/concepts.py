@@ -22,6 +22,7 @@ TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
 TOLD = set("seated sitting supine rested resting exposed lying positioned patient he she with is are was were".split())
 """Words that tell of a position; "hands on the pillow" by itself is more often said to the patient."""
 PAST = {"after", "following", "since", "post", "previous", "old"}
+SHOWS = {"show", "showed", "confirm", "confirmed", "reveal", "revealed", "demonstrate", "demonstrated"}
 SCORED = {"pain", "sore", "score", "scored", "rate", "rated", "put"}
 """With "out of ten", words that tell of pain."""
 JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
@@ -94,6 +95,9 @@ class Namer:
         ):
             return [Named(concepts["digital_nerve_sensation"], spots, why=_table("sensation at a border of a digit"))]
         as_what = ""
+        if concept.id in self.result_of and SHOWS & set(st.words):
+            normal = st.negation is not None or (bool(st.statuses) and "normal" in set().union(*st.statuses))
+            return [Named(concepts[self.result_of[concept.id]], spots, {"status": "normal" if normal else "abnormal"})]
         if concept.id in self.result_of and st.statuses and set().union(*st.statuses) & {"normal", "abnormal", "altered"}:
             concept, as_what = concepts[self.result_of[concept.id]], "the result, since one was given"
         if concept.id in self.reported_as and part == "reported":

@@ -21,6 +21,8 @@ class Ellipsis(Carrying):
         seen = bool(st.statuses) and set().union(*st.statuses) == {"present"} and not st.groups
         if st.unknown or (seen and not st.negation):
             return None
+        if st.excepted and st.groups and not st.numbers and not st.statuses and self.history:
+            return self.history[-1] if self.history[-1].statement.line == st.line else None
         for said in reversed(self.history[-4:]):
             concepts = [n.concept for n in said.named]
             if st.line - said.statement.line > 1:

@@ -98,7 +98,7 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
             assembler.carried.reset()
         outcomes += [Outcome(Fate.NOT_A_STATEMENT, (c.start, c.end), REASONS[c.reason]) for c in clauses if c.reason]
         for clause in clauses:
-            if clause.reason == "teaching":
+            if clause.reason in {"teaching", "history"}:
                 _read(tokens, (clause.start, clause.end, False), here, numbers, number, assembler, mention=True)
         for group in _statement_spans(clauses):
             _read(tokens, group, here, numbers, number, assembler)

@@ -36,23 +36,17 @@ class Fields(Sites):
             concept, telling(st, concept, one),
             negated=st.negation is not None, after=st.negation_after, double=st.double_negation,
             form_status=one.sets.get("status"), observed=one.observed, valued=bool(readings) or st.neutral,
-            shown=st.shown,
+            shown=st.shown or (concept.id in self.namer.both_ways and "status" not in one.sets),
         )  # fmt: skip
+        out = self._pained(st, concept, spots, part, source) if concept.kind == "movement" else []
+        if out and not readings and (verdict.status != "normal" or not set().union(*st.statuses) - {"positive", "negative"}):
+            return out
         if concept.id == "range_of_motion" and verdict.status == "normal" and joints and not readings:
             if st.short_of:
                 verdict = replace(verdict, status="reduced")
             expand = self.namer.expands
             if all(j in expand for j in joints):
-                return self._expanded(st, one, spots, joints, part, source)
-        out: list[Made] = []
-        if concept.kind == "movement" and st.statuses and "positive" in set().union(*st.statuses):
-            stretch = concept.id == "composite_extension" and st.mode == "passive" and any(s.digit for s in spots)
-            what = "pain_on_passive_extension" if stretch else "pain_on_movement"
-            pain = Named(self.lexicon.concepts[what], at_joint(spots, concept), {"status": "present"}, why=(Reason(Rule.PAIN),))
-            pained = replace(st, statuses=[], status_at=[], numbers=[])
-            out += self._fields(pained, pain, 0, 1, part, source)
-            if verdict.status in {"reduced", "altered"} and not readings:
-                return out
+                return [*out, *self._expanded(st, one, spots, joints, part, source)]
         if (
             verdict.status is None
             and concept.kind == "test"
@@ -73,6 +67,20 @@ class Fields(Sites):
             for number in other:
                 self._qualify(made, number)
         return out
+
+    def _pained(
+        self, st: Statement, concept: Concept, spots: tuple[Spot, ...], part: str | None, source: Said | None
+    ) -> list[Made]:
+        """A movement said to hurt, or to be free of pain, is pain on movement, present or absent; once a joint."""
+        told = set().union(*st.statuses, set()) & {"positive", "negative"}
+        if not told:
+            return []
+        stretch = concept.id == "composite_extension" and st.mode == "passive" and any(s.digit for s in spots)
+        what = self.lexicon.concepts["pain_on_passive_extension" if stretch else "pain_on_movement"]
+        status = "absent" if told == {"negative"} or st.negation else "present"
+        pain = Named(what, at_joint(spots, concept), {"status": status}, why=(Reason(Rule.PAIN),))
+        bare = replace(st, statuses=[], status_at=[], numbers=[], negation=None, negation_after=False)
+        return self._fields(bare, pain, 0, 1, part, source)
 
     def _expanded(
         self, st: Statement, whole: Named, spots: tuple[Spot, ...], joints: set[str], part: str | None, source: Said | None
@@ -203,6 +211,8 @@ class Fields(Sites):
         concept = made.concept
         if st.either and st.negation is None and made.keys.get("status") == "present" and concept.kind == "finding":
             made.flag("negation_unclear", "check", 'A list joined by "or" mostly follows a "no"; none was heard.')
+        if st.turned:
+            made.flag("negation_unclear", "check", "Said as an exception; check what holds here.")
         if any(group.odd for group in st.groups):
             made.flag("side_conflict", "check", 'A side is listed here with a finger; was it "ring"?')
         if unclear:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from dictation.extraction.fields import Fields
 from dictation.extraction.made import Made
@@ -12,6 +13,12 @@ from dictation.extraction.statement import Statement
 
 NEAR_WORDS = 14
 """How far back a side said at the end of a sentence reaches, in words; chosen by us, no source."""
+
+
+def _refines(early: dict[str, Any], late: dict[str, Any]) -> bool:
+    """Whether what was said later is the same, told more exactly: its severity, or its digit."""
+    keys = {k for k in (*early, *late) if early.get(k) != late.get(k)}
+    return bool(keys) and keys <= {"severity", "digit", "joint"} and all(early.get(k) is None for k in keys)
 
 
 class LineEnd(Fields):
@@ -27,6 +34,8 @@ class LineEnd(Fields):
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
+        self._said_again(here)
+        here = [m for m in here if m in self.made]
         self._shared_negatives(here)
         if not spoken or len(sides) != 1:
             return
@@ -39,6 +48,17 @@ class LineEnd(Fields):
                 made.instead("side", Rule.SIDE_LATER, spoken[0][1], sides[0])
                 level = "info" if punctuated else "check"
                 made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
+
+    def _said_again(self, here: list[Made]) -> None:
+        """ "Wasting on both sides, mild on the left", "no malrotation and no scissoring of the ring": one and the same."""
+        for late in here:
+            for early in here:
+                if early is late or early not in self.made or late not in self.made or early.span >= late.span:
+                    continue
+                if early.concept is late.concept and _refines(early.keys, late.keys):
+                    late.more_spans.append(early.span)
+                    late.why = [*early.why, *late.why]
+                    self.made.remove(early)
 
     def _shared_negatives(self, here: list[Made]) -> None:
         """ "No triggering, no warmth and no synovitis in either hand": the side at the end holds for the whole list."""

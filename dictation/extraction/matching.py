@@ -7,7 +7,7 @@ are made into words by the same tokeniser and handed over as ``Doc(words=...)``;
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import spacy
@@ -58,6 +58,9 @@ class Mention:
 
 HEADED = {"concept", "structure"}
 """Kinds of term whose first word may stand for the whole in a list: "radial and ulnar pulses"."""
+TERMS = {"concept", "structure", "joint"}
+SMALL = {"the", "a", "an", "his", "her", "their", "its"}
+"""Words that may stand between the words of a term, or be left out of it."""
 VERBS = {"command", "teaching"}
 """Cues that are verbs: "makes a fist" is told of the patient, "make a fist" is said to the patient."""
 
@@ -106,6 +109,12 @@ class TermMatcher:
                 concepts = [e for e in entries if e[0] == "concept"]
                 if concepts and turned not in labels:
                     labels[turned] = concepts
+        for words, entries in list(labels.items()):
+            bare = tuple(w for w in words if w not in SMALL)
+            if 1 < len(bare) < len(words) and bare not in labels:
+                terms = [e for e in entries if e[0] in TERMS]
+                if terms:
+                    labels[bare] = terms
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
         self._heads = {words: terms for words, terms in labels.items() if len(words) > 1 and terms[0][0] in HEADED}
@@ -113,24 +122,47 @@ class TermMatcher:
         for number, words in enumerate(labels):
             self._matcher.add(str(number), [Doc(self._nlp.vocab, words=list(words))])
 
+    def _spans(self, tokens: Sequence[Token]) -> Iterator[tuple[int, int, int, str | None]]:
+        """Matches in the words as they are; then without the small words between; then without a side between as well.
+
+        A side is left out only after "the", "his" and the like: "the point of the left elbow", "lifts his left thumb".
+        """
+        words = [t.text for t in tokens]
+        yield from ((key, i, j, None) for key, i, j in self._matcher(Doc(self._nlp.vocab, words=words)))
+        kept = [k for k, w in enumerate(words) if w not in SMALL]
+        sided = {k for k, w in enumerate(words) if w in {"right", "left"} and k and words[k - 1] in SMALL}
+        for rest in (kept, [k for k in kept if k not in sided]):
+            if len(rest) in {0, len(words)} or (rest is not kept and not sided):
+                continue
+            for key, i, j in self._matcher(Doc(self._nlp.vocab, words=[words[k] for k in rest])):
+                start, end = rest[i], rest[j - 1] + 1
+                sides = [words[k] for k in range(start, end) if k in sided]
+                if end - start == j - i or j - i < 2 or (rest is not kept and (len(sides) != 1 or j - i < 3)):
+                    continue
+                yield key, start, end, sides[0] if sides and rest is not kept else None
+
     def find(self, tokens: Sequence[Token]) -> list[Mention]:
         """Return all mentions, overlapping ones included, ordered by start then by length, longest first."""
         if not tokens:
             return []
-        doc = Doc(self._nlp.vocab, words=[t.text for t in tokens])
         out = []
-        for key, start, end in self._matcher(doc):
+        found = set()
+        for key, start, end, side in self._spans(tokens):
             if any(t.stop for t in tokens[start : end - 1] if t.stop in ".?!;:,"):
                 continue
             verb = "yes" if tokens[end - 1].plural else "no"
             for kind, term, sets, observed, form in self._labels[int(self._nlp.vocab.strings[key])]:
+                if (kind, term, start, end) in found or (side is not None and kind not in TERMS):
+                    continue
+                found.add((kind, term, start, end))
                 if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:
                     continue
                 if term == "reported" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
                 if kind == "status" and end - start == 1 and sets.get("plural") == "yes" and verb == "no":
                     continue
-                out.append(Mention(kind, term, start, end, sets, observed, tokens[end - 1].plural, form))
+                carried = sets if side is None else {**sets, "side": side}
+                out.append(Mention(kind, term, start, end, carried, observed, tokens[end - 1].plural, form))
         out += self._sharing_a_head(tokens, out)
         return sorted(out, key=lambda m: (m.start, -m.end))
 

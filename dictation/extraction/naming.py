@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dictation.extraction.items import DETERMINERS, Item
+from dictation.extraction.places import read_group
 from dictation.extraction.placing import Placing
-from dictation.extraction.statement import BE, GENERIC
+from dictation.extraction.statement import BE, GENERIC, REFERRED
 
 
 class Naming(Placing):
@@ -32,7 +33,7 @@ class Naming(Placing):
         if st.nerves and not st.named and st.predicated:
             self.close(i)
             st = self.st
-        if self.items[i - 1].word in {"of", "for", "the", "a"} and self._of_plan(i):
+        if self._of_plan(i):
             self._cover(item, "concept", "purpose")
             return i + 1
         first = not self.out and not any(x.number or x.get("status") or x.word in BE for x in self.items[i + 1 :])
@@ -53,8 +54,13 @@ class Naming(Placing):
                 st.power, st.strength = True, st.strength or movement.id == "strength"
                 self._cover(item, "power")
             return i + 1
+        if concepts and self.items[i - 1].word == "to" and st.concepts and st.concepts[-1].id in REFERRED:
+            st.concepts.pop()
         if concepts and self._sign_of_test(concepts[0].id):
             st.shown = True
+            if status := concepts[0].sets.get("status"):
+                st.statuses.append(frozenset({status}))
+                st.status_at.append(item.start)
             self._cover(item, "status")
             return i + 1
         if self._heading_before():
@@ -69,6 +75,10 @@ class Naming(Placing):
             if listed and self.st.negation is None:
                 self.st.negation, self.st.listed, self.st.negation_at = st.negation, True, st.negation_at
             self.st.there = self.st.there or told
+        if self.st.named and self.st.severity and not self.st.negation and self.items[i - 1].word in {"some", "a", "an"}:
+            joined = self.joined
+            self.close(i)
+            self.st.joined = joined
         self.st.either = self.st.either or (self.joined == "or" and bool(self.st.concepts))
         if concepts and any(m.id == concepts[0].id for m in self.st.concepts):
             pass
@@ -103,6 +113,8 @@ class Naming(Placing):
             return False
         if self.joined == "," and not self._list_joined(i) and self._says_alone(i):
             return False
+        if self.joined == "," and st.groups and not st.negation and not ends and after is not None and self._own_place(i + 1):
+            return False
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
 
@@ -117,6 +129,13 @@ class Naming(Placing):
             return self.items[i - 1].word != "of"
         before = {k for g in (self.out[-1].groups if self.out else ()) for k in g.given()}
         return any(before & g.given() for g in st.groups) and not self._own_predicate(i)
+
+    def _own_place(self, i: int) -> bool:
+        """ "PIP swollen, tender over the volar plate": a place of another sort follows, for this concept alone."""
+        group = read_group(self.items, i, subject=False)
+        given = {k for g in self.st.groups for k in g.given()}
+        placed = {"joint", "structure"}
+        return group is not None and group.prep and bool(group.given() & placed) and bool(given & placed)
 
     def _another_room(self, i: int) -> bool:
         """A plan or an impression never stands in one list with findings."""
@@ -150,6 +169,9 @@ class Naming(Placing):
 
     def _of_plan(self, i: int) -> bool:
         """ "aspiration of the ganglion": what a plan is for makes no finding."""
+        before = [m for m in self.st.concepts if self.kinds.get(m.id) == "plan"]
+        if before and before[-1].form.split()[-1:] in (["for"], ["of"]) and self.last_kind in {"concept", "place"}:
+            return True
         link = next((w.word for w in reversed(self.items[max(0, i - 3) : i]) if w.word and w.word not in DETERMINERS), "")
         return link in {"of", "for"} and any(self.kinds.get(m.id) == "plan" for m in self.st.concepts)
 
@@ -162,6 +184,8 @@ class Naming(Placing):
             return True
         tendon = any(m.kind == "structure" for g in st.groups for k in range(g.first, g.last) for m in self.items[k].mentions)
         if tendon and st.statuses and self.last_kind == "status" and st.groups[-1].end <= st.status_at[0]:
+            return True
+        if st.numbers and st.groups and self.items[self.at - 1].word != "of" and self._own_predicate(self.at):
             return True
         if self.last_kind == "be" or self.at + 1 >= len(self.items):
             return False

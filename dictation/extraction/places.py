@@ -267,7 +267,7 @@ def _list_goes_on(items: Sequence[Item], i: int, previous: set[str]) -> bool:
         else:
             return False
         i += 1
-    return False
+    return seen and previous == {"digit"}
 
 
 def _hand_surface(row: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:

@@ -7,7 +7,7 @@ starts an elliptical one.
 from __future__ import annotations
 
 from dictation.extraction.ahead import Ahead
-from dictation.extraction.items import DETERMINERS, JOINERS, PREPOSITIONS, Item
+from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 from dictation.extraction.places import WHERE, PlaceGroup, read_group
 from dictation.extraction.statement import BE
 
@@ -67,6 +67,8 @@ class Placing(Ahead):
         while k < len(self.items) and self.items[k].word in DETERMINERS | {"of"} and not self.items[k - 1].comma:
             k += 1
         after = self.items[k] if k < len(self.items) and not item.comma else None
+        if k == i + 1 and after is not None and after.get("concept") and not self._pair_named(k):
+            return True
         if item.get("side").id == "both":  # type: ignore[union-attr]
             return after is None or self.items[k - 1].word not in DETERMINERS or after.get("digit") is None
         if after is not None and after.place and not (after.get("side") and not after.get("digit")):
@@ -74,6 +76,11 @@ class Placing(Ahead):
         before = self.items[i - 1] if i else None
         last = item.comma or i + 1 >= len(self.items)
         return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
+
+    def _pair_named(self, k: int) -> bool:
+        """ "both Phalen's and Durkan's": the word joins two terms and means no sides."""
+        joined = self.items[k + 1] if k + 1 < len(self.items) else None
+        return joined is not None and joined.word in {"and", "or", "nor"}
 
     def _prefers_concept(self, item: Item, i: int) -> bool:
         """Of "carpal tunnel" as structure and as diagnosis: the diagnosis where nothing else is named with it."""
@@ -125,8 +132,14 @@ class Placing(Ahead):
         next_be = k < len(self.items) and not boundary and self.items[k].word in BE
         before_comma = self.joined == "," and not group.prep
         everywhere = not group.prep and {s.side for s in group.spots} == {"right", "left"} and group.given() == {"side"}
-        if next_value and group.prep and st.named and st.predicated and (parted := self._without_last_structure(group, i)):
+        power = group.last < len(self.items) and any(m.id == "power" for m in self.items[group.last].all("movement"))
+        apart = (next_value or power) and (group.prep or group.given() > {"side", "structure"} or power)
+        if apart and st.named and st.predicated and (parted := self._without_last_structure(group, i)):
             return self._take_place(parted, i)
+        purpose = [m for m in st.concepts if self.kinds.get(m.id) == "plan"]
+        if purpose and purpose[-1].form.split()[-1:] == ["for"] and self.last_kind == "concept":
+            self._add_place(group)
+            return group.last
         if self._result_first(group.last):
             self._add_place(group)
             return group.last
@@ -145,6 +158,8 @@ class Placing(Ahead):
         direct = (
             group.prep and (st.named or st.nerves) and not st.predicated and self.last_kind in {"concept", "nerve", "place"}
         )
+        if counted and next_be:
+            return self._elliptical(group, i)
         if next_be and not direct and not (st.predicated and not st.groups and group.prep):
             return self._elliptical(group, i)
         if next_concept and not group.prep and not (nxt and nxt[1] == "concept" and nxt[2] == "of"):
@@ -176,24 +191,6 @@ class Placing(Ahead):
         st = self.st
         opens = st.predicated and not st.named and not st.groups and not self.out and self.joined == ","
         return opens and not any(item.number or item.get("status") or item.word in BE for item in self.items[i:])
-
-    def _numbers_lead(self, i: int) -> bool:
-        """Whether the numbers from items[i] on belong to the side before them: no further side stands after them."""
-        k = i
-        if i < len(self.items) and self.items[i].word in JOINERS:
-            return False
-        while k < len(self.items) and (
-            self.items[k].number is not None or self.items[k].word == "and" or self.items[k].get("aggregate")
-        ):
-            if self.items[k].comma:
-                return True
-            k += 1
-        if k == i:
-            return False
-        while k < len(self.items) and self.items[k].word in PREPOSITIONS | DETERMINERS:
-            k += 1
-        after = self.items[k].get("side") if k < len(self.items) else None
-        return after is None
 
     def _without_last_structure(self, group: PlaceGroup, i: int) -> PlaceGroup | None:
         """ "four plus on the right FDI five": a structure named bare, with a result after it, is what that result is about."""

@@ -10,19 +10,24 @@ from dictation.extraction.items import Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.naming import Naming
 from dictation.extraction.places import read_group
-from dictation.extraction.statement import BE, KNOWN
+from dictation.extraction.statement import KNOWN
 
 
 class Results(Naming):
     """Reads triggers of negation, words of status, and numbers."""
 
     def _negation(self, item: Item, negation: Mention, i: int) -> bool:
+        if negation.form == "nor" and self.st.negation and self.st.named and not self.st.predicated:
+            self.joined = "or"
+            return True
         found = {m.id for m in item.all("negation")}
         if found == {"before", "after"}:
             late = self.st.named and not self._named_ahead(i + 1) and self.last_kind in {"be", "concept", "place"}
             negation = next(m for m in item.all("negation") if m.id == ("after" if late else "before"))
         if negation.id == "after":
             if not (self.st.named or self.st.predicated):
+                return False
+            if item.get("status") and self.joined in {",", "and"} and self._place_follows_status(i + 1):
                 return False
             if item.get("status") and not self.st.statuses:
                 return False
@@ -66,11 +71,18 @@ class Results(Naming):
             self.st.double_negation = True
         self.st.negation_at = (item.start, item.end)
         self._cover(item, "negation")
-        if item.get("side"):
+        return True
+
+    def _neither(self, i: int) -> int:
+        """ "neither wrist is tender" names both sides; "neither swelling nor warmth" names none. The index after it."""
+        following = self.items[i + 1] if i + 1 < len(self.items) else None
+        if self.items[i].get("side") and following is not None and not following.get("concept"):
             group = read_group(self.items, i, subject=True)
             if group is not None:
                 self.st.groups.append(group)
-        return True
+                self._cover_group(group)
+                return group.last
+        return i + 1
 
     def _number(self, item: Item, i: int) -> int:
         st = self.st
@@ -157,7 +169,7 @@ class Results(Naming):
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
             self.close(i)
         after = self.items[i + 1] if i + 1 < len(self.items) else None
-        dangling = ids == {"absent"} and not item.comma and after is not None and bool(after.word) and after.word not in BE
+        dangling = ids == {"absent"} and not item.comma and after is not None and bool(after.word) and after.word not in KNOWN
         if (
             st.named
             and dangling

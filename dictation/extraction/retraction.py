@@ -113,7 +113,7 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
     for made in old:
         assembler.made.remove(made)
     before = len(assembler.made)
-    if not st.numbers and not st.statuses and not st.negation:
+    if not st.numbers and not st.statuses and not st.negation and not st.exists:
         _inherit(st, old[0], assembler)
     st.retracts = None
     if not any(spot.side for spot in st.spots()) and old[0].keys.get("side"):

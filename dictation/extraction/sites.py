@@ -27,6 +27,9 @@ DIGIT_TENDONS = {
     "extensor_mechanism",
 }
 """Tendons that each finger has; the others belong to one digit or to none."""
+DIGIT_OF_SHEATH = {
+    "flexed_digit_posture", "fusiform_digit_swelling", "flexor_sheath_tenderness", "pain_on_passive_extension",
+}  # fmt: skip
 DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
 
 
@@ -93,7 +96,8 @@ class Sites(Ellipsis):
         )
         triggers = concept.id in DIGIT_OF_TRIGGER and not negated
         ray = structure is not None and structure.region == "digit"
-        needs = spot.finger or keys["joint"] in ROWS or ray or tendon or triggers
+        sheath = concept.id in DIGIT_OF_SHEATH
+        needs = spot.finger or keys["joint"] in ROWS or ray or tendon or triggers or sheath
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
             keys["digit"] = self.carried.digit
             if why is not None:

@@ -51,6 +51,8 @@ LEAD_IN = frozenset(
         "but",
     ]
 )
+THINKS = frozenset(["think", "thought", "know", "suppose"])
+"""What "I" does so may be the clinician's or the patient's; with a test or a diagnosis it is the clinician's."""
 PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
 
 
@@ -182,6 +184,8 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
             if tokens[i].text in {"is", "are"}:
                 i = m.start
             if i > start and tokens[i - 1].text in PREPOSITIONS:
+                if i == m.start:
+                    continue
                 i = m.start
             if i > start and tokens[i - 1].text not in {"your", "my", "you"}:
                 cuts.add(i)
@@ -253,12 +257,15 @@ def _reason(
         return "command"
     if "teaching" in by or _generic(tokens, first, j, here, numbers):
         return "teaching"
-    tested_by_me = any(m.kind == "concept" and parts.get(m.id) == "special_tests" for m in terms) and any(
-        m.kind == "status" and i <= m.start < j for m in here
-    )
+    thought = any(c.id == "patient" and tokens[c.start].text == "i" and tokens[c.start + 1].text in THINKS for c in inside)
+    tested_by_me = (
+        any(parts.get(m.id) == "special_tests" for m in terms) and any(m.kind == "status" and i <= m.start < j for m in here)
+    ) or (thought and any(parts.get(m.id) in {"special_tests", "impression"} for m in terms))
     if not tested_by_me and _patient_speaks(tokens, i, inside, clinician):
         return "patient"
     if "history" in by and not (context and all(parts.get(m.id) != "plan" for m in terms)):
+        return "history"
+    if "dated" in by and not planned and not context:
         return "history"
     if "family" in by and not context and not planned:
         return "family"
@@ -282,6 +289,7 @@ def _generic(tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention
     return (
         bool(words)
         and words[0] == "normal"
+        and not any(m.kind == "concept" and m.end == first and not tokens[first - 1].stop for m in here)
         and any(t.text == "is" for t in inside)
         and any(first <= n.start < j for n in numbers)
     )

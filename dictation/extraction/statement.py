@@ -38,6 +38,8 @@ BE = frozenset(
 )
 TWO_MOVEMENTS = {"rotation", "deviation", "collateral_stress"}
 GENERIC = {"gross_sensation", "range_of_motion", "hand_function"}
+REFERRED = {"specialist_referral"}
+"""A referral told by what it is to: "refer to hand therapy"."""
 QUIET = frozenset(
     [
         "today",
@@ -167,7 +169,8 @@ LINKS = frozenset(
 )
 
 
-KNOWN = QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
+COUNTS = frozenset(["one", "two", "three", "four", "five"])
+KNOWN = COUNTS | QUIET | LINKS | BE | DETERMINERS | PREPOSITIONS | frozenset(JOINERS)
 
 
 @dataclass(slots=True)
@@ -177,6 +180,8 @@ class Statement:
     shown: the test's result is told by the sign looked for ("Allen's test shows prompt refill").
     concepts: empty for an elliptical statement, which continues an earlier one. groups: place groups, in order.
     negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
+    all_of: how many things said before "all three" takes up.
+    excepted: "except at the index": the opposite holds there.
     when: the concept that pain at a certain time is ("sore at rest").
     movements: generic movement words ("flexion") whose joint is found elsewhere. either: its concepts are joined by "or".
     unknown: its result follows a word nobody knows, so it continues nothing.
@@ -213,11 +218,15 @@ class Statement:
     copy: bool = False
     general: str | None = None
     there: bool = False
+    exists: bool = False
     joined: str | None = None
     retracts: str | None = None
     addressed: bool = False
     words: list[str] = field(default_factory=list)
     contrast: bool = False
+    excepted: bool = False
+    turned: bool = False
+    all_of: int = 0
     either: bool = False
     unknown: bool = False
     mode_heading: bool = False

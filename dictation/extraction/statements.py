@@ -32,6 +32,7 @@ class Builder(Results):
             self.close(i)
             self.joined = None
             self.st.contrast = True
+            self.st.excepted = item.get("contrast").id == "except"  # type: ignore[union-attr]
             return i + 1
         if item.get("copy") and self.st.named and not self.st.predicated and not self._copy_here(i):
             self.st.same_result = True
@@ -60,16 +61,19 @@ class Builder(Results):
             self._cover(item, "retraction")
             return i + 1
         if (negation := item.get("negation")) and negation.id != "pseudo" and self._negation(item, negation, i):
-            return i + 1
+            return self._neither(i)
         group = self._place(i)
         if group is not None:
             return self._take_place(group, i)
+        if (counted := self._all_of(i)) > i:
+            return counted
         if item.number is not None:
             return self._number(item, i)
         if (nerve := item.get("nerve_name")) and self._nerve_here(i):
             listed = self.last_kind == "nerve" and self.joined in {",", "and"}
             led = self.items[i - 1].word in PREPOSITIONS | DETERMINERS
-            own = self.last_kind == "status" and not led and self._status_ahead(i + 1)
+            result = self._nerves_result(i + 1) or item.get("concept") is not None
+            own = not led and result and (self.last_kind == "status" or bool(self.st.numbers))
             if self.st.predicated and ((self.st.nerves and not listed) or own):
                 self.close(i)
             self.st.nerves.append(nerve.id)
@@ -82,6 +86,20 @@ class Builder(Results):
         if item.get("status"):
             return self._status(item, i)
         return self._small(item, i)
+
+    def _all_of(self, i: int) -> int:
+        """ "on the left all three are negative" takes up the three things said last. The index after it, else i."""
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        if self.items[i].word != "all" or self.st.named or after is None or after.number is None or after.number.unit:
+            return i
+        k = i + 2
+        while k < len(self.items) and (self.items[k].word in BE or self.items[k].word in {"of", "them", "these", "test"}):
+            k += 1
+        if k >= len(self.items) or not (self.items[k].get("status") or self.items[k].get("negation")):
+            return i
+        self.st.all_of = int(after.number.value or 0)
+        self._cover(after, "status")
+        return k
 
     def _plain_no(self, i: int) -> bool:
         """ "ten, no, PIP": a bare no between commas takes something back."""
@@ -157,6 +175,7 @@ class Builder(Results):
             of_number = st.named and not st.predicated and after is not None and after.number is not None
             if (st.named or st.predicated) and not of_number:
                 self.close(i)
+            self.st.exists = True
             return i + 2
         if item.word == "there" and st.named:
             st.there = True
@@ -192,13 +211,23 @@ class Builder(Results):
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
         following = self._concept_adjacent(i + 1) or self._next_modifier(i + 1)
-        if kind == "severity" and st.severity is not None and st.named and st.groups and not following:
+        ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
+        unfit = ahead is not None and self.kinds.get(ahead.id) in {"movement", "test", "power", "strength", "measure", "score"}
+        if kind == "severity" and unfit and st.named and st.severity is None and not self.items[i - 1].comma:
+            st.severity = found.id
+            self._cover(item, "modifier", kind)
+            return i + 1
+        if kind == "severity" and st.severity is not None and (st.named or st.groups) and st.groups and not following:
             self.close(i)
             st = self.st
         if kind == "severity" and following and st.named and self.joined in {"and", ","}:
             joined = self.joined
             self.close(i)
             self.st.joined = joined
+            st = self.st
+        apart = self.joined in {",", "and"} and st.named and bool(st.groups) and not following
+        if kind == "severity" and apart and self._place_follows_status(i + 1):
+            self.close(i)
             st = self.st
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
         of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
