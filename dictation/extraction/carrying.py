@@ -195,6 +195,8 @@ class Carrying:
         neighbour = Reason(Rule.PLACE_OF_NEIGHBOUR, (before.start, before.end))
         if st.there and self.history:
             base, st.place_from = self.unnamed or self.history[-1].spots, neighbour
+        elif self.tokens[st.start].text in {"not", "non"} and (here := self._just_made(st)):
+            base, st.place_from = here, neighbour
         elif self.subject and self.subject != spots:
             base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
@@ -206,6 +208,16 @@ class Carrying:
         if any(spot.hand for spot in spots):
             return spots
         return overlay(base, spots) if base else spots
+
+    def _just_made(self, st: Statement) -> tuple[Spot, ...]:
+        """ "the olecranon bursa is swollen, not red": the places of the findings just made in this line, as made."""
+        last = [m for m in self._on_line(st.line) if m.batch == self.batch - 1 and m.concept.kind == "finding"]
+        spots = [
+            Spot(m.keys.get("side"), m.keys.get("digit"), m.keys.get("joint"), m.keys.get("structure"))
+            for m in last
+            if m.keys.get("structure")
+        ]
+        return tuple(dict.fromkeys(spots))
 
     def _shares(self, st: Statement) -> bool:
         """Whether a statement without a place may take its neighbour's: "swollen and warm", "not red", not "no scars"."""

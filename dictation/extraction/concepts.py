@@ -126,6 +126,8 @@ class Namer:
             ]
         if concept.id == "patient_position" and not TOLD & {*before, *surface.split(), *st.words}:
             return []
+        if concept.id == "joint_subluxation" and any((s.structure or "").endswith("_nerve") for s in spots):
+            return []
         if concept.kind in {"impression", "plan"} and PAST & set(before[-4:]):
             return []
         graded = any(grade(n) for n in st.numbers)

@@ -123,8 +123,16 @@ class Fields(Sites):
         made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast, why=why)
         if reading is not None:
             said = self._words(reading.start, reading.end)
-            in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
-            valued = settle_value(concept, reading, said, short_of=st.short_of, beyond=st.beyond, unit_in_force=in_force)
+            in_force = next((n.unit for n in st.numbers if n.unit and fits(concept, n)), None)
+            in_force = in_force or (self.carried.unit if self.carried.unit_concept == concept.id else None)
+            bound = st.beyond and (st.negation is not None or "absent" in set().union(*st.statuses, set()))
+            short = st.short_of or (bound and concept.id.endswith("_extension"))
+            beyond = st.beyond and not bound
+            valued = settle_value(concept, reading, said, short_of=short, beyond=beyond, unit_in_force=in_force)
+            if bound and short:
+                made.flag(
+                    "direction_unclear", "check", f'Said as a limit ("not beyond {said}"); check what it is measured from.'
+                )
             keys |= valued.keys
             made.flags += valued.flags
             if reading.unit:

@@ -115,6 +115,7 @@ class TermMatcher:
                 terms = [e for e in entries if e[0] in TERMS]
                 if terms:
                     labels[bare] = terms
+        self._findings = frozenset(c.id for c in lexicon.concepts.values() if c.kind == "finding")
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
         self._heads = {words: terms for words, terms in labels.items() if len(words) > 1 and terms[0][0] in HEADED}
@@ -152,7 +153,8 @@ class TermMatcher:
                 continue
             verb = "yes" if tokens[end - 1].plural else "no"
             for kind, term, sets, observed, form in self._labels[int(self._nlp.vocab.strings[key])]:
-                if (kind, term, start, end) in found or (side is not None and kind not in TERMS):
+                placed = kind != "concept" or term not in self._findings or "structure" in sets
+                if (kind, term, start, end) in found or (side is not None and not (kind in TERMS and placed)):
                     continue
                 found.add((kind, term, start, end))
                 if kind == "cue" and term in VERBS and end - start == 1 and sets.get("plural") != verb:

@@ -7,6 +7,8 @@ from dictation.extraction.places import read_group
 from dictation.extraction.placing import Placing
 from dictation.extraction.statement import BE, GENERIC, REFERRED
 
+MOVED = {"movement", "power", "strength", "function"}
+
 
 class Naming(Placing):
     """Reads concepts and movement words."""
@@ -35,6 +37,8 @@ class Naming(Placing):
             st = self.st
         if self._of_plan(i):
             self._cover(item, "concept", "purpose")
+            return i + 1
+        if self._manoeuvre(i):
             return i + 1
         first = not self.out and not any(x.number or x.get("status") or x.word in BE for x in self.items[i + 1 :])
         if not st.named and st.predicated and not first and self._complete() and not (self.last_kind == "number" and concepts):
@@ -117,6 +121,18 @@ class Naming(Placing):
             return False
         plans = any(self.kinds.get(m.id) == "plan" for m in st.concepts)
         return self.joined in {"and", "or", ","} and self.last_kind in {"concept", "nerve"} and not plans
+
+    def _manoeuvre(self, i: int) -> bool:
+        """ "With resisted thumb abduction, the synergy test …": how a test was done, before the comma, is no finding."""
+        start = i
+        while start > 0 and not self.items[start - 1].comma:
+            start -= 1
+        led = self.items[start].word in {"with", "on", "during", "by"} and not self.st.named and not self.st.predicated
+        ids = self.items[i].all("concept")
+        moved = self.items[i].get("movement") is not None or any(self.kinds.get(m.id) in MOVED for m in ids)
+        ends = next((x for x in self.items[i:] if x.comma), None)
+        told = any(x.number or x.get("status") or x.get("negation") for x in self.items[start : i + 1])
+        return led and moved and ends is self.items[i] and not told and i + 1 < len(self.items)
 
     def _sign_of_test(self, concept: str) -> bool:
         """ "Allen's test shows prompt refill", "biceps squeeze, no supination": what is looked for tells the result."""

@@ -6,7 +6,7 @@ the left". One that follows a word nobody knows is about that word, and nothing 
 
 from __future__ import annotations
 
-from dictation.extraction.items import Item
+from dictation.extraction.items import PREPOSITIONS, Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.naming import Naming
 from dictation.extraction.places import read_group
@@ -29,6 +29,10 @@ class Results(Naming):
                 return False
             if item.get("status") and self.joined in {",", "and"} and self._place_follows_status(i + 1):
                 return False
+            following = self.items[i + 1] if i + 1 < len(self.items) and not item.comma else None
+            if item.get("status") and self.joined == "," and following is not None and following.word in PREPOSITIONS:
+                self.close(i)
+                self.st.unknown = True
             if item.get("status") and not self.st.statuses:
                 return False
             self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
@@ -88,7 +92,9 @@ class Results(Naming):
         st = self.st
         wanted = max(1, st.wanted, len(st.spots()) if st.named and self.joined in {",", "and"} else 1)
         trials = (
-            (self.joined in {",", "and"} or self.last_kind == "number") and self._strength_open() and not self._place_soon(item)
+            (self.joined in {",", "and"} or self.last_kind == "number")
+            and (self._strength_open() or self._weights(i))
+            and not self._place_soon(item)
         )
         if (not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and" and not trials) or (
             st.named and len(st.numbers) >= wanted and not self._more_numbers(item)
@@ -121,6 +127,15 @@ class Results(Naming):
         if before is None or not before.word or before.comma or self.st.named:
             return
         self.st.unknown = self.st.unknown or before.word not in known
+
+    def _weights(self, i: int) -> bool:
+        """ "thirty one, thirty three and thirty two kilograms": a run of numbers that ends in a weight is trials."""
+        while i < len(self.items) and (self.items[i].number is not None or self.items[i].word == "and"):
+            number = self.items[i].number
+            if number is not None and number.unit in {"kg", "[lb_av]"}:
+                return True
+            i += 1
+        return False
 
     def _more_numbers(self, item: Item) -> bool:
         """Trials of a strength, and two numbers followed by two sides, stay in one statement."""

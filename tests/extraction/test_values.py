@@ -47,7 +47,6 @@ def test_an_extension_lag_keeps_its_joint() -> None:
     assert facts(said) == ["extension_lag right index pip present 15 deg"]
 
 
-@pytest.mark.xfail(strict=True, reason='"cannot extend beyond twenty" is read as twenty beyond straight, with no flag')
 def test_what_cannot_be_extended_beyond_asks_to_be_checked() -> None:
     (field,) = draft("Right elbow cannot extend beyond twenty degrees.").fields
     assert field.value == -20 or field.checked()
