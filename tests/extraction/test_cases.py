@@ -33,6 +33,8 @@ SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "dictations_more": (30, 0.84, 34),
     "phrases_third": (160, 0.91, 17),
     "dictations_third": (16, 0.895, 20),
+    "phrases_fourth": (140, 0.92, 6),
+    "dictations_fourth": (20, 0.775, 40),
     "phrases_heldout": (344, 0.92, 14),
     "dictations_heldout": (24, 0.855, 17),
 }
