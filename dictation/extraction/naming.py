@@ -186,6 +186,8 @@ class Naming(Placing):
     def _of_plan(self, i: int) -> bool:
         """ "aspiration of the ganglion": what a plan is for makes no finding."""
         before = [m for m in self.st.concepts if self.kinds.get(m.id) == "plan"]
+        if self.joined == "," and any(self.kinds.get(m.id) == "plan" for m in self.items[i].all("concept")):
+            return False
         if before and before[-1].form.split()[-1:] in (["for"], ["of"]) and self.last_kind in {"concept", "place"}:
             return True
         link = next((w.word for w in reversed(self.items[max(0, i - 3) : i]) if w.word and w.word not in DETERMINERS), "")

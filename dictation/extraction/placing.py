@@ -61,12 +61,17 @@ class Placing(Ahead):
         )
 
     def _truly_both(self, i: int) -> bool:
-        """Whether "both" means both sides: not in "are both full", "both actively", "both sides of the ring finger"."""
+        """Whether "both" means both sides.
+
+        Not in "are both full", "both actively", "both sides of the ring finger", "snuffbox and tubercle both tender".
+        """
         item = self.items[i]
         k = i + 1
         while k < len(self.items) and self.items[k].word in DETERMINERS | {"of"} and not self.items[k - 1].comma:
             k += 1
         after = self.items[k] if k < len(self.items) and not item.comma else None
+        if not self.st.named and len(self.st.spots()) > 1:
+            return False
         if k == i + 1 and after is not None and after.get("concept") and not self._pair_named(k):
             return True
         if item.get("side").id == "both":  # type: ignore[union-attr]
