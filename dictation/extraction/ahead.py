@@ -120,6 +120,11 @@ class Ahead(Progress):
                 return False
         return False
 
+    def _compared_after(self, i: int) -> bool:
+        """Whether "against" or "compared with" leads to a number or a side: not "against resistance"."""
+        near = self.items[i + 1 : i + 4]
+        return any(x.number is not None or x.get("side") or x.get("status") for x in near)
+
     def _place_soon(self, item: Item) -> bool:
         i = self.items.index(item) + 1
         while i < len(self.items) and self.items[i].word in PREPOSITIONS | DETERMINERS:

@@ -118,7 +118,7 @@ class Carrying:
 
     def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
         said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
-        if said:
+        if said and not st.compared:
             self._between(st, made, said)
             before = self.carried.sides
             group = next(g for g in st.groups if g.sides_said)
@@ -189,7 +189,8 @@ class Carrying:
         bare = all(not (spot.given() - {"side", "aspect"}) for spot in spots)
         if not bare:
             return spots
-        previous = self.history[-1] if self.history and self.history[-1].statement.line == st.line else None
+        own_side = [h for h in self.history if not h.statement.compared]
+        previous = own_side[-1] if own_side and own_side[-1].statement.line == st.line else None
         base: tuple[Spot, ...] = ()
         before = self.history[-1].statement if self.history else st
         neighbour = Reason(Rule.PLACE_OF_NEIGHBOUR, (before.start, before.end))

@@ -120,7 +120,7 @@ class Fields(Sites):
     ) -> Made | None:  # fmt: skip
         why = list(one.why)
         keys = self._place_keys(concept, spot, one, st, why)
-        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast, why=why)
+        made = Made(concept, keys, (st.start, st.end), self.batch, st.line, contrast=st.contrast or st.compared, why=why)
         if reading is not None:
             said = self._words(reading.start, reading.end)
             in_force = next((n.unit for n in st.numbers if n.unit and fits(concept, n)), None)

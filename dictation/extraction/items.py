@@ -123,7 +123,7 @@ JOINERS = {"and": "and", "or": "or", "nor": "or", "plus": "and", "with": "with",
 class Item:
     """What stands in tokens[start:end]: mentions of one span, a number, or one small word.
 
-    word: the token's text where it is no term. comma, stop: a comma-like or sentence-like boundary after it.
+    word: the token's text where it is no term. comma: a comma or colon after it. colon: a colon.
     """
 
     start: int
@@ -132,6 +132,7 @@ class Item:
     number: Reading | None = None
     word: str = ""
     comma: bool = False
+    colon: bool = False
 
     def get(self, kind: str) -> Mention | None:
         """The mention of this kind, if the item can be read so."""
@@ -188,11 +189,19 @@ def build_items(
     out = [
         Item(i, j, (), None, "over", False)
         if (i, j) in leads
-        else Item(i, j, tuple(spans.get((i, j), ())), readings.get((i, j)), "", tokens[j - 1].stop in {",", ":"})
+        else Item(
+            i,
+            j,
+            tuple(spans.get((i, j), ())),
+            readings.get((i, j)),
+            "",
+            tokens[j - 1].stop in {",", ":"},
+            tokens[j - 1].stop == ":",
+        )
         for i, j in chosen
     ]
     out += [
-        Item(i, i + 1, (), None, tokens[i].text, tokens[i].stop in {",", ":"})
+        Item(i, i + 1, (), None, tokens[i].text, tokens[i].stop in {",", ":"}, tokens[i].stop == ":")
         for i in range(start, end)
         if not taken[i - start]
     ]

@@ -38,9 +38,10 @@ class Placing(Ahead):
             return None
         side = item.get("side")
         opens = i == 0 or self.items[i - 1].comma
-        bare = side is not None and side.id == "right" and item.comma and item.end - item.start == 1
+        bare = side is not None and side.id == "right" and item.comma and not item.colon and item.end - item.start == 1
         named = any(self.kinds.get(m.id) in {"impression", "plan"} for m in self.st.concepts)
         if bare and opens and not named and not self._place_at(i + 1) and len(self.items) > 1:
+            self.st.perhaps_right = True
             return None
         if side is not None and side.id in {"both", "both_word"} and not self._truly_both(i):
             return None

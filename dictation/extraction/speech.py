@@ -53,6 +53,7 @@ LEAD_IN = frozenset(
 )
 THINKS = frozenset(["think", "thought", "know", "suppose"])
 """What "I" does so may be the clinician's or the patient's; with a test or a diagnosis it is the clinician's."""
+TURNING = frozenset("look looking examine examining start starting begin move moving turn turning go going do compare".split())
 PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
 
 
@@ -228,6 +229,8 @@ def _reason(
     numbers: Sequence[Reading], planned: bool, parts: dict[str, str], line_start: int,
 ) -> str | None:  # fmt: skip
     by = {c.id for c in inside}
+    if _turns_to(tokens, i, j, here):
+        return None
     leads = {c.id for c in inside if c.start in {i, first}}
     clinician = [c for c in inside if c.id == "clinician"]
     terms = [m for m in here if m.kind == "concept" and i <= m.start and m.end <= j]
@@ -272,6 +275,14 @@ def _reason(
     if "other_body" in by and not planned and not context:
         return "other_body"
     return None
+
+
+def _turns_to(tokens: Sequence[Token], i: int, j: int, here: Sequence[Mention]) -> bool:
+    """ "Let's look at the right hand first": where the examiner turns; a heading, though it begins like a command."""
+    words = [t.text for t in tokens[i:j]]
+    whole = any(m.kind == "side" and i <= m.start < j for m in here) and not {"your", "you", "me", "my", "if"} & set(words)
+    terms = any(m.kind in {"concept", "structure", "digit", "status", "negation"} and i <= m.start < j for m in here)
+    return whole and not terms and bool(TURNING & set(words)) and bool({"us", "i", "we", "now"} & set(words))
 
 
 def _repeated_alone(tokens: Sequence[Token], first: int, j: int) -> bool:

@@ -224,6 +224,8 @@ class Statement:
     addressed: bool = False
     words: list[str] = field(default_factory=list)
     contrast: bool = False
+    compared: bool = False
+    perhaps_right: bool = False
     excepted: bool = False
     turned: bool = False
     all_of: int = 0

@@ -34,6 +34,11 @@ class Builder(Results):
             self.st.contrast = True
             self.st.excepted = item.get("contrast").id == "except"  # type: ignore[union-attr]
             return i + 1
+        if item.get("comparison") and (i == 0 or self._compared_after(i)):
+            if self.st.named or self.st.predicated:
+                self.close(i)
+            self.st.compared = True
+            return i + 1
         if item.get("copy") and self.st.named and not self.st.predicated and not self._copy_here(i):
             self.st.same_result = True
             self._cover(item, "status", "same")
