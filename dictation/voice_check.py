@@ -65,7 +65,8 @@ class VoiceCheck:
             return f"{part} of {whole} ({100 * part / whole:.0f}%)" if whole else "none to count"
 
         return [
-            f"Over {self.dictations} dictation{'' if self.dictations == 1 else 's'} in this voice, room and microphone ({self.recogniser}, {self.at[:10]}):",
+            f"Over {self.dictations} dictation{'' if self.dictations == 1 else 's'} in this voice, room and microphone "
+            f"({self.recogniser}, {self.at[:10]}):",
             f"words wrong: {share(self.wrong_words, self.words)}",
             f"words of the trade missed: {share(self.missed_terms, self.terms)}",
             f"statements missing, wrong or invented: {share(self.wrong_fields, self.fields)}",

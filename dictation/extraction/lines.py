@@ -16,6 +16,7 @@ RESTARTS = (
     ("if", "you"), ("can", "you"), ("could", "you"), ("do", "you"), ("does", "this"), ("does", "that"), ("is", "that"),
     ("scratch", "that"), ("strike", "that"), ("delete", "that"), ("thanks",), ("squeeze", "my"), ("hold", "your"), ("now", "i"),
     ("so", "this", "is"), ("and", "now"), ("examination", "of"), ("on", "examination"), ("turning", "to"), ("assessment",),
+    ("returning", "to"), ("moving", "to"), ("back", "to", "the"), ("switching", "to"),
 )  # fmt: skip
 OPENERS = frozenset(
     [

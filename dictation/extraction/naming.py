@@ -10,6 +10,10 @@ from dictation.extraction.statement import BE, GENERIC, REFERRED
 MOVED = {"movement", "power", "strength", "function"}
 
 
+MEASURED = {"strength", "power", "function", "measure"}
+"""Kinds of concept that a weight before them may belong to; before any other it belongs to what was named earlier."""
+
+
 class Naming(Placing):
     """Reads concepts and movement words."""
 
@@ -33,6 +37,10 @@ class Naming(Placing):
             self.close(i)
             st = self.st
         if st.nerves and not st.named and st.predicated:
+            self.close(i)
+            st = self.st
+        weighed = any(n.unit in {"kg", "[lb_av]"} for n in st.numbers)
+        if concepts and not st.named and weighed and self.kinds.get(concepts[0].id) not in MEASURED:
             self.close(i)
             st = self.st
         if self._of_plan(i):
@@ -186,7 +194,8 @@ class Naming(Placing):
     def _of_plan(self, i: int) -> bool:
         """ "aspiration of the ganglion": what a plan is for makes no finding."""
         before = [m for m in self.st.concepts if self.kinds.get(m.id) == "plan"]
-        if self.joined == "," and any(self.kinds.get(m.id) == "plan" for m in self.items[i].all("concept")):
+        beside = not self.joined and any(self.kinds.get(m.id) == "plan" for m in self.items[i - 1].mentions)
+        if not beside and any(self.kinds.get(m.id) == "plan" for m in self.items[i].all("concept")):
             return False
         if before and before[-1].form.split()[-1:] in (["for"], ["of"]) and self.last_kind in {"concept", "place"}:
             return True

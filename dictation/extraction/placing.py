@@ -15,6 +15,10 @@ WHOLE = {"hand_dominance", "occupation"}
 """Said of the patient, not of a place: a place after them belongs to what follows."""
 
 
+TURNED = {"returning", "back", "moving", "turning", "switching", "going", "coming"}
+"""Words of turning to the other side: the place after them heads what follows."""
+
+
 class Placing(Ahead):
     """Reads places."""
 
@@ -107,6 +111,9 @@ class Placing(Ahead):
         st = self.st
         nxt = self._significant(group.last)
         boundary = self.items[group.last - 1].comma
+        turned = group.prep and i > 0 and self.items[i - 1].word in TURNED and group.given() <= {"side", "hand", "joint"}
+        if turned and (st.named or st.predicated):
+            return self._elliptical(group, i)
         if self._compared(i):
             self._cover_group(group)
             return group.last

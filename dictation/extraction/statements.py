@@ -37,7 +37,8 @@ class Builder(Results):
         if item.get("comparison") and (i == 0 or self._compared_after(i)):
             if self.st.named or self.st.predicated:
                 self.close(i)
-            self.st.compared = True
+            heads = bool(self.st.groups) and not (i + 1 < len(self.items) and self.items[i + 1].word in BE)
+            self.st.compared = not heads
             return i + 1
         if item.get("copy") and self.st.named and not self.st.predicated and not self._copy_here(i):
             self.st.same_result = True
