@@ -49,10 +49,10 @@ class Naming(Placing):
         if self._manoeuvre(i):
             return i + 1
         first = not self.out and not any(x.number or x.get("status") or x.word in BE for x in self.items[i + 1 :])
-        if not st.named and st.predicated and not first and self._complete() and not (self.last_kind == "number" and concepts):
+        timed = bool(concepts) and self.kinds.get(concepts[0].id) == "reported" and self.last_kind == "number"
+        if not st.named and st.predicated and not first and not timed and self._complete():
             self.close(i)
             st = self.st
-        timed = bool(concepts) and self.kinds.get(concepts[0].id) == "reported" and self.last_kind == "number"
         if (
             not st.named
             and st.predicated
@@ -212,7 +212,8 @@ class Naming(Placing):
         tendon = any(m.kind == "structure" for g in st.groups for k in range(g.first, g.last) for m in self.items[k].mentions)
         if tendon and st.statuses and self.last_kind == "status" and st.groups[-1].end <= st.status_at[0]:
             return True
-        if st.numbers and st.groups and self.items[self.at - 1].word != "of" and self._own_predicate(self.at):
+        told = self._own_predicate(self.at) or any("status" in m.sets for m in self.items[self.at].all("concept"))
+        if st.numbers and st.groups and self.items[self.at - 1].word != "of" and told:
             return True
         if self.last_kind == "be" or self.at + 1 >= len(self.items):
             return False

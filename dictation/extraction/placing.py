@@ -84,6 +84,8 @@ class Placing(Ahead):
         if after is not None and after.place and not (after.get("side") and not after.get("digit")):
             return True
         before = self.items[i - 1] if i else None
+        if item.colon and i == 0:
+            return True
         last = item.comma or i + 1 >= len(self.items)
         return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
 
@@ -158,6 +160,10 @@ class Placing(Ahead):
             return group.last
         if st.numbers and not boundary and group.given() == {"side"} and self._numbers_lead(group.last):
             return self._elliptical(group, i)
+        if self._one_of_both(group, boundary=boundary):
+            st.groups = [g for g in st.groups if not g.sides_said]
+            self._add_place(group)
+            return group.last
         if everywhere and (st.predicated or st.named) and "side" not in given:
             self._add_place(group)
             return group.last
@@ -198,6 +204,14 @@ class Placing(Ahead):
             return self._elliptical(group, i)
         self._add_place(group)
         return group.last
+
+    def _one_of_both(self, group: PlaceGroup, *, boundary: bool) -> bool:
+        """ "bilateral Phalen's, positive right, negative left": a result is at once told of one of the two sides."""
+        st = self.st
+        both = any(len(g.sides_said) == 2 for g in st.groups)
+        told = st.named and self.last_kind == "status" and len(st.statuses) == 1
+        ends = boundary or group.last >= len(self.items)
+        return both and told and ends and group.given() == {"side"} and len(group.sides_said) == 1
 
     def _result_first(self, i: int) -> bool:
         """ "Four minus, right APB" and "stable to stress, the UCL on the left": a line that begins with its result."""

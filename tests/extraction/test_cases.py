@@ -28,15 +28,15 @@ TABLE = read_cases(CASES / "phrases_tuning.jsonl")
 KNOWN = set((CASES / "known_faults.txt").read_text(encoding="utf-8").split())
 SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "phrases_tuning": (344, 0.975, 4),
-    "dictations_tuning": (24, 0.96, 8),
-    "phrases_more": (250, 0.89, 16),
-    "dictations_more": (30, 0.84, 34),
-    "phrases_third": (160, 0.91, 17),
-    "dictations_third": (16, 0.895, 20),
+    "dictations_tuning": (24, 0.97, 6),
+    "phrases_more": (250, 0.95, 10),
+    "dictations_more": (30, 0.925, 19),
+    "phrases_third": (160, 0.97, 3),
+    "dictations_third": (16, 0.965, 5),
     "phrases_fourth": (140, 0.92, 6),
     "dictations_fourth": (20, 0.775, 40),
-    "phrases_heldout": (344, 0.92, 14),
-    "dictations_heldout": (24, 0.855, 17),
+    "phrases_heldout": (344, 0.965, 9),
+    "dictations_heldout": (24, 0.905, 15),
 }
 
 

@@ -154,3 +154,37 @@ def test_results_that_spread_too_far(said: str, expected: dict[str, str]) -> Non
 
 def test_flags_of_a_plain_no_are_none() -> None:
     assert [said for said in (*TRIGGERS_BEFORE, *TRIGGERS_AFTER) if flags(said)] == []
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        (
+            "The right scaphoid is not tender and so is the lunate.",
+            ["tenderness right scaphoid absent", "tenderness right lunate absent"],
+        ),
+        (
+            "There is neither swelling nor redness at the left ring DIP joint.",
+            ["swelling left ring dip absent", "erythema left ring dip absent"],
+        ),
+        (
+            "Cozen's and Mill's positive on the right; on the left both negative.",
+            ["cozen_test right positive", "mill_test right positive", "cozen_test left negative", "mill_test left negative"],
+        ),
+        ("Allen's test on the left shows prompt refill.", ["allen_test left negative"]),
+        ("Biceps squeeze on the right, no supination at all.", ["biceps_squeeze_test right positive"]),
+        ("Tinel's at the left elbow failed to produce any tingling.", ["tinel_test left cubital_tunnel negative"]),
+        ("Passive movement of the right wrist is pain-free.", ["pain_on_movement right wrist absent passive"]),
+        ("Right thumb, no anticoagulant change, review tomorrow.", ["follow_up present"]),
+        ("Right elbow. With resisted supination, the ECU synergy test is positive.", ["ecu_synergy_test right positive"]),
+    ],
+)
+def test_where_a_result_or_a_denial_reaches(said: str, expected: list[str]) -> None:
+    assert facts(said) == expected
+
+
+def test_an_exception_is_turned_round_and_asks_to_be_checked() -> None:
+    first, second = draft("No swelling of the right hand except at the index PIP joint.").fields
+    assert (first.status, second.status, second.digit) == ("absent", "present", "index")
+    assert second.checked()
+    assert not first.checked()

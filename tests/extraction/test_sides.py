@@ -176,3 +176,28 @@ def test_swapping_left_and_right_swaps_the_sides_and_nothing_else() -> None:
     assert len(cases) > 250
     wrong = [c["id"] for c in cases if stated(c["text"], turned=True) != stated(swapped(c["text"]), turned=False)]
     assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("said", "sides"),
+    [
+        ("Left: APB five. Right: APB four.", ["left", "right"]),
+        ("Left: APB five. Both: FDI five.", ["left", "right", "left"]),
+        ("Bilateral Phalen's, positive right, negative left.", ["right", "left"]),
+        ("Neither thumb base is tender.", ["right", "left"]),
+        ("Each elbow flexes to one hundred and forty.", ["right", "left"]),
+        ("Impression: ulnar neuritis, right, severe.", ["right"]),
+    ],
+)
+def test_a_side_before_a_colon_or_between_commas_and_sides_told_one_by_one(said: str, sides: list[str]) -> None:
+    assert [field.side for field in draft(said).fields] == sides
+    assert not any(field.checked() for field in draft(said).fields)
+
+
+@pytest.mark.parametrize("said", ["Right, palmar nodule present.", "Right, there is a nodule in the palm."])
+def test_right_before_a_comma_may_be_the_side_and_asks(said: str) -> None:
+    assert draft(f"Left hand: no scars. {said}").fields[-1].checked()
+
+
+def test_a_side_inside_a_term_is_its_side() -> None:
+    assert facts("A small cut over the head of the right fifth metacarpal.") == ["wound right little metacarpal_head present"]

@@ -154,3 +154,8 @@ def test_a_comparator_is_kept_beside_the_value() -> None:
     assert facts("Capillary refill in the right index finger is less than two seconds.") == [
         "capillary_refill_time right index <2 s"
     ]
+
+
+def test_a_run_of_weights_is_trials_in_order() -> None:
+    said = "Grip strength. On the right, thirty one, thirty three and thirty two kilograms."
+    assert [(f.value, f.trial, f.unit) for f in draft(said).fields] == [(31, 1, "kg"), (33, 2, "kg"), (32, 3, "kg")]
