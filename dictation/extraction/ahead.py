@@ -120,6 +120,14 @@ class Ahead(Progress):
                 return False
         return False
 
+    def _moves_after_place(self, i: int) -> bool:
+        """ "active elbow range", "active index MCP flexion": a mode leads the movement after its place."""
+        while i < len(self.items) and self.items[i].place and not self.items[i].comma:
+            i += 1
+        item = self.items[i] if i < len(self.items) else None
+        moving = item is not None and any(self.kinds.get(m.id) == "movement" for m in item.all("concept"))
+        return item is not None and (moving or item.get("movement") is not None)
+
     def _compared_after(self, i: int) -> bool:
         """Whether "against" or "compared with" leads to a number or a side: not "against resistance"."""
         near = self.items[i + 1 : i + 4]

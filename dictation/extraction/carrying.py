@@ -46,6 +46,8 @@ class Carrying:
     def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """A place before the concept is the subject of the rest of its line."""
         first = min([m.start for m in (*st.concepts, *st.movements)] + [n.start for n in st.numbers], default=st.end)
+        if not (st.concepts or st.movements) and all(s.given() <= {"side"} and not s.hand for s in spots):
+            return
         told = bool(st.concepts) and all(self.kinds[m.id] in {"context", "plan"} for m in st.concepts)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots and not told:
             self.subject, self.subject_said = st.groups[0].spots, (st.groups[0].start, st.groups[0].end)

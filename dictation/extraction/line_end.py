@@ -21,6 +21,10 @@ def _refines(early: dict[str, Any], late: dict[str, Any]) -> bool:
     return bool(keys) and keys <= {"severity", "digit", "joint"} and all(early.get(k) is None for k in keys)
 
 
+LISTING = {"no", "nor", "or", "and", "not", "nil", "neither"}
+"""Words that begin the last of a list of denials."""
+
+
 class LineEnd(Fields):
     """Looks back over a line once it is read."""
 
@@ -66,7 +70,10 @@ class LineEnd(Fields):
         sides = [m.keys["side"] for m in last if not m.carried and m.keys["side"]]
         before = [m for m in here if m.batch != here[-1].batch] if here else []
         same = all(m.keys.get("status") == "absent" for m in here) if here else False
-        if not sides or not before or not same or not all(m.carried or m.keys["side"] is None for m in before):
+        listed = bool(last) and bool(
+            LISTING & {t.text for t in self.tokens[max(0, last[0].span[0] - 1) : last[0].span[0] + 1]}
+        )
+        if not sides or not before or not same or not listed or not all(m.carried or m.keys["side"] is None for m in before):
             return
         for made in before:
             at = self.made.index(made)

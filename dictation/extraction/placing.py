@@ -116,6 +116,12 @@ class Placing(Ahead):
         turned = group.prep and i > 0 and self.items[i - 1].word in TURNED and group.given() <= {"side", "hand", "joint"}
         if turned and (st.named or st.predicated):
             return self._elliptical(group, i)
+        both = [g for g in st.groups if g.sides_said == frozenset({"right", "left"}) and len(g.sides_said) == 2]
+        one = group.prep and group.given() == {"side"} and len(group.sides_said) == 1
+        if both and one and (st.numbers or st.statuses or st.severity):
+            st.groups = [g for g in st.groups if g not in both]
+            self._add_place(group)
+            return group.last
         if self._compared(i):
             self._cover_group(group)
             return group.last

@@ -118,6 +118,8 @@ class Sites(Ellipsis):
             at = (group.start, group.end) if group else st.place_from.span if st.place_from else made.span
             rule = Rule.SIDE_OTHER if spot.side in {"other", "same"} else Rule.SIDE_SAID
             made.because(rule, at, side)
+            if group is None and self.carried.sides and side not in self.carried.sides:
+                made.flag("side_conflict", "check", f"The side ({side}) is an earlier one; the other was named since.")
             if spot.side in {"other", "same"}:
                 made.flag("side_carried", "check", '"Other side" or "this side" is read from the side spoken before.')
             return

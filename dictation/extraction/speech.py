@@ -171,6 +171,7 @@ def _noun_groups(start: int, end: int, here: Sequence[Mention], tokens: Sequence
         i
         for m in here
         if m.kind in {"side", "digit", "joint", "aspect", "negation", "severity", "mode", "status"}
+        or (m.kind == "cue" and m.id in {"other_body", "family"})
         for i in range(m.start, m.end)
     }
     cuts, reached = set(), start
