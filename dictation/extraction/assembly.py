@@ -54,6 +54,9 @@ class Assembler(LineEnd):
         if st.mode and not st.named and not st.predicated and not spots:
             self._mode_alone(st)
             return
+        if st.compared and spots and not (st.named or st.predicated):
+            self._became(Fate.SUBJECT, st)
+            return
         says = st.named or st.predicated or st.nerves or (st.negation and spots)
         if not says and (not spots or st.unknown or self._source(st) is None):
             self._heading(st, spots)
@@ -226,8 +229,10 @@ class Assembler(LineEnd):
                 made.because(Rule.SIDE_SAID, made.span, side)
             self.made.append(made)
         said = tuple(s for s in dict.fromkeys(sides) if s)
-        if said:
+        if said and not st.compared:
+            before = self.carried.sides
             self.carried.set_sides(said, (st.start, st.end))
+            self.carried.opposed = bool(before) and before != said
 
     def _copy(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """ "Same on the left": the findings just made on the other side, without numbers, each to be checked."""

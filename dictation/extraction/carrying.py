@@ -83,7 +83,7 @@ class Carrying:
             return
         sides = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
         if sides:
-            self.carried.set_sides(sides, (st.groups[0].start, st.groups[-1].end))
+            self.carried.set_sides(sides, (st.groups[0].start, st.groups[-1].end), headed=True)
         elif any(spot.side for spot in spots):
             return
         spot = spots[0]

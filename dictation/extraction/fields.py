@@ -62,11 +62,23 @@ class Fields(Sites):
             for mode in modes:
                 made = self._one(st, one, concept, spot, reading, trial, mode, verdict.status, verdict.unclear, part)
                 if made is not None:
-                    out.append(made)
+                    out += self._for_both(made)
         for made in out:
             for number in other:
                 self._qualify(made, number)
         return out
+
+    def _for_both(self, made: Made) -> list[Made]:
+        """Where both sides are in force, a carried field holds for both; to be checked unless a heading said so."""
+        sides = self.carried.sides
+        if not made.carried or len(sides) != 2:
+            return [made]
+        numeric = made.keys.get("value") is not None or made.keys.get("low") is not None
+        if numeric or not self.carried.headed:
+            made.flag("side_carried", "check", "Both sides were spoken of last; this is taken for both.")
+        other = replace(made, keys={**made.keys, "side": sides[1]}, flags=list(made.flags), why=list(made.why))
+        other.instead("side", Rule.SIDE_CARRIED, self.carried.said, sides[1])
+        return [made, other]
 
     def _pained(
         self, st: Statement, concept: Concept, spots: tuple[Spot, ...], part: str | None, source: Said | None

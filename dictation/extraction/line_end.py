@@ -70,9 +70,7 @@ class LineEnd(Fields):
         sides = [m.keys["side"] for m in last if not m.carried and m.keys["side"]]
         before = [m for m in here if m.batch != here[-1].batch] if here else []
         same = all(m.keys.get("status") == "absent" for m in here) if here else False
-        listed = bool(last) and bool(
-            LISTING & {t.text for t in self.tokens[max(0, last[0].span[0] - 1) : last[0].span[0] + 1]}
-        )
+        listed = bool(last) and bool(LISTING & {t.text for t in self.tokens[max(0, last[0].span[0] - 1) : last[0].span[0] + 1]})
         if not sides or not before or not same or not listed or not all(m.carried or m.keys["side"] is None for m in before):
             return
         for made in before:

@@ -6,6 +6,8 @@ starts an elliptical one.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dictation.extraction.ahead import Ahead
 from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 from dictation.extraction.places import WHERE, PlaceGroup, read_group
@@ -118,8 +120,9 @@ class Placing(Ahead):
             return self._elliptical(group, i)
         both = [g for g in st.groups if g.sides_said == frozenset({"right", "left"}) and len(g.sides_said) == 2]
         one = group.prep and group.given() == {"side"} and len(group.sides_said) == 1
-        if both and one and (st.numbers or st.statuses or st.severity):
-            st.groups = [g for g in st.groups if g not in both]
+        if both and one and (st.named or st.predicated or st.severity):
+            bare = [replace(g, spots=tuple(replace(s, side=None) for s in g.spots), sides_said=frozenset()) for g in both]
+            st.groups = [g for g in st.groups if g not in both] + [g for g in bare if g.given()]
             self._add_place(group)
             return group.last
         if self._compared(i):

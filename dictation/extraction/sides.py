@@ -56,11 +56,13 @@ class Carried:
     heading: Spot = field(default_factory=Spot)
     heading_said: tuple[int, int] | None = None
     mode: str | None = None
+    headed: bool = False
     unit: str | None = None
     unit_concept: str | None = None
 
-    def set_sides(self, sides: tuple[str, ...], span: tuple[int, int]) -> None:
-        """Take over the side or sides spoken in span."""
+    def set_sides(self, sides: tuple[str, ...], span: tuple[int, int], *, headed: bool = False) -> None:
+        """Take over the side or sides spoken in span. headed: a heading said so, and no finding of its own."""
+        self.headed = headed
         if sides != self.sides:
             self.digit = None
         self.sides, self.said, self.opposed = sides, span, False

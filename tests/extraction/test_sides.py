@@ -201,3 +201,54 @@ def test_right_before_a_comma_may_be_the_side_and_asks(said: str) -> None:
 
 def test_a_side_inside_a_term_is_its_side() -> None:
     assert facts("A small cut over the head of the right fifth metacarpal.") == ["wound right little metacarpal_head present"]
+
+
+@pytest.mark.parametrize(
+    "compared",
+    [
+        "Grip thirty kilos compared with thirty nine kilos on the right.",
+        "FDI three out of five, against five out of five on the right.",
+        "The right for comparison is normal.",
+    ],
+)
+def test_what_is_said_for_comparison_keeps_its_side_to_itself(compared: str) -> None:
+    """Common practice, no source: the other side is measured in passing, and the examination goes on where it was."""
+    record = draft(f"Left hand. Froment's positive. {compared} Jeanne's negative.")
+    assert [f.side for f in record.fields if f.concept == "jeanne_sign"] == ["left"]
+    assert all(f.side == "right" for f in record.fields if f.value in {39.0} or (f.value == 5.0))
+
+
+def test_both_hands_as_a_heading_hold_for_both_and_numbers_ask() -> None:
+    assert facts("Both hands. No swelling.") == ["swelling right absent", "swelling left absent"]
+    assert flags("Both hands. No swelling.") == ["side_carried info"] * 2
+    assert flags("No scars bilaterally. Froment's positive.") == ["side_carried check"] * 2
+    assert "side_carried check" in flags("Both hands. Grip strength thirty kilos.")
+
+
+def test_a_side_within_both_narrows_it() -> None:
+    said = "Both hands: ulnar drift, thirty degrees on the right and ten on the left."
+    assert facts(said) == ["ulnar_drift right mcp present 30 deg", "ulnar_drift left mcp present 10 deg"]
+
+
+def test_right_with_a_colon_is_a_heading_and_with_a_comma_a_doubt() -> None:
+    assert facts("Left hand. No nodules. Right: swollen.")[-1] == "swelling right present"
+    assert "side_carried check" in flags("Left hand. No scars. Right, no swelling.")
+
+
+def test_turning_to_a_hand_is_no_command() -> None:
+    assert facts("Let's look at the right hand first. There is swelling. Now the other hand. No swelling.") == [
+        "swelling right present",
+        "swelling left absent",
+    ]
+
+
+def test_both_of_a_pair_just_named_means_no_sides() -> None:
+    assert facts("Snuffbox and scaphoid tubercle both tender on the left.") == [
+        "tenderness left anatomical_snuffbox present",
+        "tenderness left scaphoid_tubercle present",
+    ]
+
+
+def test_a_plan_in_a_list_keeps_its_own_side() -> None:
+    said = "Plan: list for manipulation tomorrow, buddy strapping of the right ring finger."
+    assert facts(said) == ["surgery_listing present", "splint right ring present"]
