@@ -82,7 +82,7 @@ class Heard:
         heard = self.keys[start:end]
         if any(len(word) == 1 and word not in "ai" for word in heard):
             return False  # letters spelled one by one are as said
-        if heard[-1] in _NEVER_LAST or (len(heard) == 1 and heard[0] in self._said_around):
+        if heard[-1] in _NEVER_LAST or all(word in self._said_around for word in heard):
             return False
         if all(word in self._rank for word in heard):
             low, high = self._ends(start, end)
