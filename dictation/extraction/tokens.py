@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from dictation.transcript import CorrectedTranscript
 
@@ -52,9 +53,23 @@ class Token:
 def normalise(text: str) -> list[tuple[str, bool]]:
     """Return the normal forms in one written word, each with whether a plural s was dropped.
 
+    The commonest words come again and again, so the last ones are kept; a word longer than any is worked out anew.
+
     >>> [t for t, _ in normalise("4+/5.")], [t for t, _ in normalise("Tinel's")], [t for t, _ in normalise("0-110")]
     (['4', '+', '/', '5'], ['tinel'], ['0', '-', '110'])
     """
+    return list(_kept(text) if len(text) <= _KEPT_LENGTH else _normal(text))
+
+
+_KEPT_LENGTH = 40
+
+
+@lru_cache(maxsize=4096)
+def _kept(text: str) -> tuple[tuple[str, bool], ...]:
+    return tuple(_normal(text))
+
+
+def _normal(text: str) -> list[tuple[str, bool]]:
     plain = unicodedata.normalize("NFKD", text.replace("\u2019", "'").replace("\u2212", "-")).lower()
     plain = "".join(c for c in plain if not unicodedata.combining(c)).strip('"“”()[]{}*_')
     plain = plain if any(c.isdigit() for c in plain) else plain.strip('"“”()[]{}*_.,;:?!')
