@@ -43,6 +43,7 @@ class Assembler(LineEnd):
         spots = st.spots()
         self._lead(st, spots)
         self._examined(st)
+        spots = st.spots()
         if st.mode_heading:
             self.carried.mode = st.mode
         if st.copy and not (st.concepts or st.movements):
