@@ -181,6 +181,7 @@ class Assembler(LineEnd):
                     new.flag("self_corrected", "info", "This replaces what was said just before.")
                     new.because(Rule.REPLACES, old.span)
             self.again = False
+        self._either_way(st, made)
         self._share_back(st, made)
         self.made += made
         self.last_batch = self.batch

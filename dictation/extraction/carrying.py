@@ -22,6 +22,10 @@ OPENS = frozenset(["there", "no", "the", "he", "she"])
 """Right after "on the left", these start the next statement more often than they go on with the last."""
 
 
+SEPARATING = {"and", "but", "now", "then", "or", "while", "whereas", "plan", "impression", "so", "okay", "next"}
+"""Words before a side that set it apart from what was said before them."""
+
+
 class Carrying:
     """What has been said so far. One per dictation."""
 
@@ -148,6 +152,24 @@ class Carrying:
         structure = self.lexicon.structures.get(spot.structure or "")
         away = structure is not None and heading.joint is not None and structure.region not in {heading.joint, None}
         return away or (spot.joint is not None and heading.joint is not None and spot.joint != heading.joint)
+
+    def _either_way(self, st: Statement, made: list[Made]) -> None:
+        """In words run together, a side between two statements may belong to either: both ask to be checked."""
+        group = st.groups[0] if st.groups else None
+        if group is None or group.start != st.start or not group.sides_said or not st.start:
+            return
+        before = self.tokens[st.start - 1]
+        if before.stop or self.tokens[st.start].pause or before.text in SEPARATING:
+            return
+        earlier = [m for m in self.made if m.batch == self.last_batch and m.span[1] >= st.start - 1]
+        said = tuple(self._side(s) for s in sorted(group.sides_said))
+        planned = made[0].concept.part == "plan"
+        if not earlier or (said == self.carried.sides and not planned):
+            return
+        words = self._words(group.start, group.end)
+        for one in (*earlier, *made):
+            if one.keys.get("side") not in said or one in made:
+                one.flag("side_conflict", "check", f'"{words}" may belong to what was said before it, or after.')
 
     def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
         """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""

@@ -252,3 +252,15 @@ def test_both_of_a_pair_just_named_means_no_sides() -> None:
 def test_a_plan_in_a_list_keeps_its_own_side() -> None:
     said = "Plan: list for manipulation tomorrow, buddy strapping of the right ring finger."
     assert facts(said) == ["surgery_listing present", "splint right ring present"]
+
+
+def test_a_side_between_two_run_together_statements_asks_on_the_doubtful_one() -> None:
+    """Common practice, no source: nobody can tell from the words alone to which finding the side belongs."""
+    said = "right hand tinel positive at the carpal tunnel on the left phalen negative"
+    assert "side_conflict check" in flags(said)
+    assert "side_conflict check" not in flags("Right hand. Tinel positive at the carpal tunnel. On the left, Phalen negative.")
+
+
+@pytest.mark.parametrize("said", ["on examination left wrist nothing", "examining left right hand left"])
+def test_bare_places_after_an_examining_verb_raise_nothing(said: str) -> None:
+    assert isinstance(facts(said), list)
