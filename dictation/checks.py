@@ -6,11 +6,12 @@ terms. What goes in: fields, the corrected transcript, the lexicon. What comes o
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Flag, FlagCode, RecordField
-from dictation.transcript import CorrectedTranscript
+from dictation.transcript import CorrectedTranscript, CorrectedWord
 
 LOW_PROBABILITY = 0.8
 """Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
@@ -29,6 +30,7 @@ def check_fields(
     """Return the fields with their flags; agreeing repeats become one field. poor_sound: none of its words is to be trusted."""
     out = _repeats(fields)
     _contradictions(out)
+    changed = [c for c in transcript.corrected if c.reason is not None]
     for f in out:
         _range(f, lexicon)
         _places(f, lexicon)
@@ -36,7 +38,7 @@ def check_fields(
         if poor_sound and not f.checked():
             _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
         _teens(f, transcript)
-        _corrected(f, transcript)
+        _corrected(f, transcript, changed)
         f.confidence = _confidence(f, transcript)
     return out
 
@@ -56,6 +58,7 @@ def _identity(f: RecordField) -> tuple[object, ...]:
 def _repeats(fields: Sequence[RecordField]) -> list[RecordField]:
     out: list[RecordField] = []
     at: dict[tuple[object, ...], RecordField] = {}
+    seen: dict[str, set[tuple[str, tuple[int, int]]]] = {}
     for f in fields:
         key = (*_identity(f), *(getattr(f, k) for k in SAYS))
         first = at.get(key)
@@ -64,7 +67,11 @@ def _repeats(fields: Sequence[RecordField]) -> list[RecordField]:
             out.append(f)
             continue
         if first.evidence[0].words != f.evidence[0].words:
-            first.evidence += [e for e in f.evidence if e not in first.evidence]
+            if first.id not in seen:
+                seen[first.id] = {(e.role, e.words) for e in first.evidence}
+            known = seen[first.id]
+            first.evidence += [e for e in f.evidence if (e.role, e.words) not in known]
+            known |= {(e.role, e.words) for e in f.evidence}
             _flag(first, FlagCode.repeated, "info", "Said more than once, in agreement.")
             if not f.checked():
                 first.flags = [g for g in first.flags if g.code not in {FlagCode.side_carried, FlagCode.side_missing}]
@@ -156,11 +163,14 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
                 _flag(f, FlagCode.number_unclear, "check", f'"{word.said}" may have been "{rival}".')
 
 
-def _corrected(f: RecordField, transcript: CorrectedTranscript) -> None:
-    spans = _deciding(f)
-    for c in transcript.corrected:
-        if c.reason is None or not any(c.from_[0] < j and i < c.from_[1] for i, j in spans):
-            continue
+def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequence[CorrectedWord]) -> None:
+    """changed: the corrected words that differ from those heard, in order."""
+    met: dict[int, CorrectedWord] = {}
+    for i, j in _deciding(f):
+        first = bisect_right(changed, i, key=lambda c: c.from_[1])
+        for k in range(first, bisect_left(changed, j, key=lambda c: c.from_[0])):
+            met[k] = changed[k]
+    for c in (met[k] for k in sorted(met)):
         heard = " ".join(w.said for w in transcript.heard.words[c.from_[0] : c.from_[1]])
         level = "info" if c.distance is not None and c.distance <= NEAR_CERTAIN and not c.runner_up else "check"
         rival = f", or {c.runner_up}" if c.runner_up else ""

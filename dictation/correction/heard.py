@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 
 from dictation.correction.frames import telling
@@ -32,7 +33,8 @@ class Heard:
         self._rank, self._said_around = index.rank, index.said_around
         self._starts = {i for i, word in enumerate(words) if word.from_[0] in breaks}
         self._starts |= {i + 1 for i, word in enumerate(words) if _STOP.search(word.text)}
-        self._forms: list[tuple[int, int]] = []  # where spoken forms stand
+        self._forms: list[tuple[int, int]] = []  # where spoken forms stand, in order
+        self._longest = longest_form
         self.sure = self._mark(index, longest_form)
         self._fixed = [
             mark > 1 or not word or word in NEVER_BY_SOUND or word[0].isdigit()
@@ -64,9 +66,9 @@ class Heard:
 
     def cut(self, start: int, end: int) -> bool:
         """Tell whether a stretch would cut a spoken form of several words in two, as in carpal tunnel."""
-        return any(
-            a < start < b or a < end < b for a, b in self._forms if not start <= a <= b <= end
-        )  # fmt: skip
+        first = bisect_left(self._forms, (start - self._longest, 0))
+        near = self._forms[first : bisect_left(self._forms, (end, 0))]
+        return any(a < start < b or a < end < b for a, b in near if not start <= a <= b <= end)
 
     def _ends(self, start: int, end: int) -> tuple[int, int]:
         low, high = start, end

@@ -134,13 +134,13 @@ class Ahead(Progress):
         return any(x.number is not None or x.get("side") or x.get("status") for x in near)
 
     def _place_soon(self, item: Item) -> bool:
-        i = self.items.index(item) + 1
+        i = self.at + 1
         while i < len(self.items) and self.items[i].word in PREPOSITIONS | DETERMINERS:
             i += 1
         return i < len(self.items) and self.items[i].get("side") is not None and not self._numbers_lead(i + 1)
 
     def _pair_of_sides(self, item: Item) -> bool:
-        i = self.items.index(item) + 1
+        i = self.at + 1
         return i < len(self.items) and (side := self.items[i].get("side")) is not None and side.id.startswith("both")
 
     def _says(self, item: Item) -> bool:

@@ -8,6 +8,7 @@ keys and the end of a line have files of their own.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import takewhile
 
 from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
@@ -174,8 +175,8 @@ class Assembler(LineEnd):
             return
         if self.again:
             ids = {(m.concept.id, m.keys["side"]) for m in made}
-            for old in [m for m in self.made if m.batch == self.last_batch and (m.concept.id, m.keys["side"]) in ids]:
-                self.made.remove(old)
+            for old in [m for m in self.last_made() if (m.concept.id, m.keys["side"]) in ids]:
+                self.drop(old)
                 for new in made:
                     new.retraction_spans.append(old.span)
                     new.flag("self_corrected", "info", "This replaces what was said just before.")
@@ -230,6 +231,7 @@ class Assembler(LineEnd):
             else:
                 made.because(Rule.SIDE_SAID, made.span, side)
             self.made.append(made)
+        self.last_batch = self.batch
         said = tuple(s for s in dict.fromkeys(sides) if s)
         if said and not st.compared:
             before = self.carried.sides
@@ -265,13 +267,13 @@ class Assembler(LineEnd):
             copy.more_spans.append((st.start, st.end))
             copy.flag("copied_side", "check", f'Copied from the other side by "{self._words(st.start, st.end)}".')
             self.made.append(copy)
-        if not any(made.batch == self.batch for made in self.made):
+        if not self.made or self.made[-1].batch != self.batch:
             self.lost.append((st.start, st.end, "numbers, scars, wounds and operations are not copied"))
         self.last_batch = self.batch
         self.carried.set_sides((target,), (st.start, st.end))
 
     def _take_back(self, st: Statement) -> None:
-        last = [m for m in self.made if m.batch == self.last_batch]
+        last = self.last_made()
         self._became(Fate.CORRECTION, st)
         if st.retracts == "again":
             self.again = True
@@ -287,6 +289,7 @@ class Assembler(LineEnd):
         else:
             said = [m for m in last if not self._unpunctuated(m.span[1], st.start)]
             lines = {m.line for m in said}
-            for made in [m for m in self.made if m.batch == self.last_batch or (m.line in lines and m.line != st.line)]:
-                self.made.remove(made)
+            earlier = takewhile(lambda m: m.line >= min(lines), reversed(self.made)) if lines else ()
+            for made in [m for m in earlier if m in last or (m.line in lines and m.line != st.line)][::-1]:
+                self.drop(made)
                 self.outcomes.append(Outcome(Fate.TAKEN_BACK, made.span))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import takewhile
+from itertools import islice, takewhile
 
 from dictation.extraction.concepts import Namer
 from dictation.extraction.made import Made, Said, overlay
@@ -188,7 +188,8 @@ class Carrying:
             or self.tokens[group.end].text in {"and", "but", "or"}
         ):
             return
-        previous = next((m for m in reversed(self.made[: -len(made)]) if m.concept.part in EXAMINATION), None)
+        earlier = islice(reversed(self.made), len(made), None)
+        previous = next((m for m in earlier if m.concept.part in EXAMINATION), None)
         if previous is None or not previous.carried:
             return
         for one in made:
@@ -261,6 +262,16 @@ class Carrying:
     def _on_line(self, line: int) -> list[Made]:
         """What was made on the line being read; nothing follows it yet, so a long dictation is not searched whole."""
         return list(takewhile(lambda m: m.line == line, reversed(self.made)))[::-1]
+
+    def last_made(self) -> list[Made]:
+        """What the last statement that made anything made. Looks back from the end, so that no dictation is too long."""
+        return list(takewhile(lambda m: m.batch >= self.last_batch, reversed(self.made)))[::-1]
+
+    def drop(self, made: Made) -> int:
+        """Take a field out, and return where it stood: near the end, since only what was just said is taken back."""
+        at = next(k for k in range(len(self.made) - 1, -1, -1) if self.made[k] is made)
+        del self.made[at]
+        return at
 
     def _mode_alone(self, st: Statement) -> None:
         """ "…, both actively" belongs to the numbers before it; "Active:" and "Passive now." head what follows."""

@@ -74,8 +74,7 @@ class LineEnd(Fields):
         if not sides or not before or not same or not listed or not all(m.carried or m.keys["side"] is None for m in before):
             return
         for made in before:
-            at = self.made.index(made)
-            self.made.remove(made)
+            at = self.drop(made)
             for side in dict.fromkeys(sides):
                 new = replace(made, keys={**made.keys, "side": side}, carried=True, side_span=last[0].span, why=list(made.why))
                 new.instead("side", Rule.SIDE_LATER, last[0].span, side)
@@ -92,7 +91,7 @@ class LineEnd(Fields):
             or len({m.keys["structure"] for m in made}) > 1
         ):
             return
-        for old in [m for m in self.made if m.batch == self.last_batch and m.line == st.line]:
+        for old in [m for m in self.last_made() if m.line == st.line]:
             bare = old.concept.kind == "finding" and not any(old.keys.get(k) for k in ("digit", "joint", "structure"))
             if (
                 bare

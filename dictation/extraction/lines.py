@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from dictation.extraction.items import DETERMINERS, PREPOSITIONS
 from dictation.extraction.matching import Mention
@@ -103,6 +103,9 @@ LEADERS = frozenset(
         "okay",
     ]
 )
+LONGEST_LINE = 250
+"""A sentence of more words than this is cut, after a comma where it has one, so that no line takes long to read; chosen by
+us, no source: the longest unpunctuated line of our cases has fewer."""
 CONSEQUENCE = frozenset(["i", "we", "you", "they", "he", "she", "it"])
 
 
@@ -128,7 +131,16 @@ def split_lines(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: S
             start = i + 1
     if start < len(tokens):
         out.append((start, len(tokens)))
-    return out
+    return [piece for line in out for piece in _pieces(tokens, *line)]
+
+
+def _pieces(tokens: Sequence[Token], start: int, end: int) -> Iterator[tuple[int, int]]:
+    while end - start > LONGEST_LINE:
+        last = start + LONGEST_LINE
+        cut = next((i for i in range(last, start + LONGEST_LINE // 2, -1) if tokens[i - 1].stop), last)
+        yield start, cut
+        start = cut
+    yield start, end
 
 
 def _headings(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: Sequence[Reading]) -> frozenset[int]:

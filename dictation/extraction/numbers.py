@@ -253,12 +253,15 @@ def _decimals(tokens: Sequence[Token], value: float, j: int, singly: bool) -> tu
     return value, j, singly
 
 
-def _whole(tokens: Sequence[Token], i: int) -> tuple[int, int, bool] | None:
+def _whole(tokens: Sequence[Token], i: int, *, hundreds: bool = True) -> tuple[int, int, bool] | None:
+    """A whole number: (value, next index, spoken singly). hundreds: whether it may have a hundred in it."""
     text = _text(tokens, i)
     if text == "one" and not _stopped(tokens, i) and _text(tokens, i + 1) == "of" and _whole(tokens, i + 2):
         return None
     if text == "a" and _text(tokens, i + 1) == "hundred":
         i, text = i + 1, "hundred"
+    if text == "hundred" and not hundreds:
+        return None
     if text == "hundred":
         return _after_hundred(tokens, 100, i + 1)
     if text in TENS:
@@ -273,6 +276,8 @@ def _whole(tokens: Sequence[Token], i: int) -> tuple[int, int, bool] | None:
         return value, i + 1, False
     after = _text(tokens, i + 1)
     if after == "hundred":
+        if not hundreds:
+            return None
         return _after_hundred(tokens, value * 100, i + 2)
     if value in {1, 2, 3} and text in {"one", "two", "three"}:
         if after in ZERO and _text(tokens, i + 2) in UNITS and 1 <= UNITS[_text(tokens, i + 2)] <= 9 and value < 3:
@@ -293,7 +298,7 @@ def _after_hundred(tokens: Sequence[Token], value: int, i: int) -> tuple[int, in
     if _stopped(tokens, i - 1):
         return value, i, False
     j = i + 1 if _text(tokens, i) == "and" else i
-    rest = _whole(tokens, j)
+    rest = _whole(tokens, j, hundreds=False)
     if rest is not None and 0 < rest[0] < 100 and not rest[2]:
         return value + rest[0], rest[1], False
     return value, i, False

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
     """Correct the fields of the last statement; False where this statement stands on its own."""
-    last = [m for m in assembler.made if m.batch == assembler.last_batch]
+    last = assembler.last_made()
     if not last:
         return False
     spots = st.spots()
@@ -33,9 +33,7 @@ def patch(assembler: Assembler, st: Statement, part: str | None) -> bool:
     fixed: list[Made] = []
     for made in last:
         fixed += _patched(assembler, st, made, spots)
-    at = assembler.made.index(last[0])
-    for made in last:
-        assembler.made.remove(made)
+    at = min(assembler.drop(made) for made in last)
     assembler.made[at:at] = _unique(fixed)
     if assembler.history and any(spot.given() for spot in spots):
         from dictation.extraction.made import overlay
@@ -111,7 +109,7 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
     if not old:
         return False
     for made in old:
-        assembler.made.remove(made)
+        assembler.drop(made)
     before = len(assembler.made)
     if not st.numbers and not st.statuses and not st.negation and not st.exists:
         _inherit(st, old[0], assembler)
