@@ -61,6 +61,8 @@ HEADED = {"concept", "structure"}
 TERMS = {"concept", "structure", "joint"}
 SMALL = {"the", "a", "an", "his", "her", "their", "its"}
 """Words that may stand between the words of a term, or be left out of it."""
+UNKNOWN = "_"
+"""Stands for a word of no form: spaCy keeps every word it meets for as long as the process lives. No token is this."""
 VERBS = {"command", "teaching"}
 """Cues that are verbs: "makes a fist" is told of the patient, "make a fist" is said to the patient."""
 
@@ -118,6 +120,7 @@ class TermMatcher:
         self._findings = frozenset(c.id for c in lexicon.concepts.values() if c.kind == "finding")
         self._nlp = spacy.blank("en")
         self._labels = list(labels.values())
+        self._known = frozenset(word for words in labels for word in words)
         self._heads = {words: terms for words, terms in labels.items() if len(words) > 1 and terms[0][0] in HEADED}
         self._matcher = PhraseMatcher(self._nlp.vocab)
         for number, words in enumerate(labels):
