@@ -289,7 +289,8 @@ class Assembler(LineEnd):
         else:
             said = [m for m in last if not self._unpunctuated(m.span[1], st.start)]
             lines = {m.line for m in said}
-            earlier = takewhile(lambda m: m.line >= min(lines), reversed(self.made)) if lines else ()
-            for made in [m for m in earlier if m in last or (m.line in lines and m.line != st.line)][::-1]:
+            near = takewhile(lambda m: m.line >= min(lines), reversed(self.made)) if lines else ()
+            whole = [m for m in near if m.line in lines and m.line != st.line and m.batch != self.last_batch]
+            for made in [*reversed(whole), *last]:
                 self.drop(made)
                 self.outcomes.append(Outcome(Fate.TAKEN_BACK, made.span))
