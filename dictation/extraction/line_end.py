@@ -38,8 +38,7 @@ class LineEnd(Fields):
         punctuated = any(t.stop for t in self.tokens[here[0].span[0] : here[-1].span[1] + 1]) if here else False
         spoken = [(m.keys["side"], m.span) for m in here if m.keys["side"] and not m.carried and not m.contrast]
         sides = list(dict.fromkeys(s for s, _ in spoken))
-        self._said_again(here)
-        here = [m for m in here if m in self.made]
+        here = self._said_again(here)
         self._shared_negatives(here)
         if not spoken or len(sides) != 1:
             return
@@ -53,16 +52,19 @@ class LineEnd(Fields):
                 level = "info" if punctuated else "check"
                 made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
 
-    def _said_again(self, here: list[Made]) -> None:
+    def _said_again(self, here: list[Made]) -> list[Made]:
         """ "Wasting on both sides, mild on the left", "no malrotation and no scissoring of the ring": one and the same."""
+        gone: set[int] = set()
         for late in here:
             for early in here:
-                if early is late or early not in self.made or late not in self.made or early.span >= late.span:
+                if {id(early), id(late)} & gone or early.span >= late.span:
                     continue
                 if early.concept is late.concept and _refines(early.keys, late.keys):
                     late.more_spans.append(early.span)
                     late.why = [*early.why, *late.why]
-                    self.made.remove(early)
+                    self.drop(early)
+                    gone.add(id(early))
+        return [m for m in here if id(m) not in gone]
 
     def _shared_negatives(self, here: list[Made]) -> None:
         """ "No triggering, no warmth and no synovitis in either hand": the side at the end holds for the whole list."""
