@@ -9,8 +9,10 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
+from dictation.confidence import heard_confidence, support, typed_confidence
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Flag, FlagCode, RecordField
+from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
 from dictation.transcript import CorrectedTranscript, CorrectedWord
 
 LOW_PROBABILITY = 0.8
@@ -21,7 +23,6 @@ SAME = ("concept", "side", "digit", "joint", "structure", "aspect", "mode", "tri
 SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")
 TWO_VALUES = ("status", "value", "low", "high", "grade_sign")
 TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
-PENALTY = {"check": 0.25, "info": 0.02}
 
 
 def check_fields(
@@ -31,6 +32,7 @@ def check_fields(
     out = _repeats(fields)
     _contradictions(out)
     changed = [c for c in transcript.corrected if c.reason is not None]
+    used = words_used(out)
     for f in out:
         _range(f, lexicon)
         _places(f, lexicon)
@@ -38,6 +40,7 @@ def check_fields(
         if poor_sound and not f.checked():
             _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
         _teens(f, transcript)
+        _surroundings(f, used, transcript)
         _corrected(f, transcript, changed)
         f.confidence = _confidence(f, transcript)
     return out
@@ -137,6 +140,14 @@ def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
         _flag(f, FlagCode.low_recognition, "check", f'Heard with doubt: "{heard}".')
 
 
+def _surroundings(f: RecordField, used: frozenset[int], transcript: CorrectedTranscript) -> None:
+    after = place_not_understood(f, used, transcript)
+    if after:
+        _flag(f, FlagCode.low_recognition, "check", f'What follows was not understood: "{after}".')
+    if side_may_have_changed(f, transcript):
+        _flag(f, FlagCode.side_carried, "check", "Not all was understood since the side was named; it may have changed.")
+
+
 _PAIRS = [(f"{stem}teen", f"{stem}ty") for stem in ("six", "seven", "nine")] + [
     ("thirteen", "thirty"), ("fourteen", "forty"), ("fifteen", "fifty"), ("eighteen", "eighty"),
 ]  # fmt: skip
@@ -180,7 +191,5 @@ def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequenc
 def _confidence(f: RecordField, transcript: CorrectedTranscript) -> float:
     words = transcript.heard.words
     known = [p for i, j in _deciding(f)[:1] for k in range(i, j) if (p := words[k].probability) is not None]
-    base = 0.97 if not known else 0.6 + 0.37 * min(known)
-    for flag in f.flags:
-        base -= PENALTY[flag.level]
-    return round(max(0.05, min(0.99, base)), 3)
+    levels = [flag.level for flag in f.flags]
+    return heard_confidence(support(known, levels)) if known else typed_confidence(levels)

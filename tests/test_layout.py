@@ -61,6 +61,8 @@ PART_OF = {
     "phones": "sounds",
     "letters": "sounds",
     "quality": "audio",
+    "surroundings": "checks",
+    "confidence": "checks",
     "cli_hearing": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""

@@ -1,0 +1,70 @@
+"""What stands beside a field in the sound and was not understood: it may have belonged to the field, or changed its side.
+
+A recogniser that does not know a word hears another in its place: "a scar in the palm" as "a scar in the time". The field is
+then right as far as it goes and lacks its place, with every word of it sure. On sound alone; typed words are as they are.
+Pure; adds nothing itself. Imports record and transcript.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictation.record import FlagCode, RecordField
+from dictation.transcript import CorrectedTranscript, Transcript
+
+LEADS_TO_A_PLACE = frozenset({"in", "at", "over", "on", "around", "along", "across", "behind", "below", "above", "to"})
+PASSED_OVER = frozenset({"the", "a", "an", "his", "her", "their", "my", "this", "that", "both", "either", "each"})
+SIDES = frozenset({"left", "right"})
+HARDLY_HEARD = 0.5
+HARDLY_HEARD_TOGETHER = 3
+"""So many words in a row, each less sure than that, may have been anything, a side among it. Both chosen on our synthetic
+voices (tests/benchmarks): fewer words flag every later field of a clean recording."""
+
+
+def words_used(fields: Sequence[RecordField]) -> frozenset[int]:
+    """Return the indices of the heard words that any field rests on."""
+    return frozenset(k for f in fields for e in f.evidence for k in range(*e.words))
+
+
+def place_not_understood(f: RecordField, used: frozenset[int], transcript: CorrectedTranscript) -> str | None:
+    """Return the words after a field's statement that lead to a place and became part of no field; None where there are none.
+
+    used: see words_used.
+    """
+    heard = transcript.heard
+    if f.structure or not f.evidence:
+        return None
+    at = f.evidence[0].words[1]
+    if not _goes_on(heard, at) or _plain(heard, at) not in LEADS_TO_A_PLACE or at in used:
+        return None
+    end = at + 1
+    while _goes_on(heard, end) and _plain(heard, end) in PASSED_OVER:
+        end += 1
+    if not _goes_on(heard, end) or end in used or _plain(heard, end) in SIDES:
+        return None
+    return " ".join(word.said for word in heard.words[at : end + 1])
+
+
+def side_may_have_changed(f: RecordField, transcript: CorrectedTranscript) -> bool:
+    """Whether sound that was not understood lies between a field and the word that gave it its side."""
+    if not any(flag.code is FlagCode.side_carried for flag in f.flags):
+        return False
+    heard = transcript.heard
+    statement = f.evidence[0].words[0]
+    given = max((e.words[1] for e in f.evidence if e.role == "side" and e.words[1] <= statement), default=None)
+    if given is None:
+        return False
+    doubtful = [w.probability is not None and w.probability < HARDLY_HEARD for w in heard.words[given:statement]]
+    if any(all(doubtful[i : i + HARDLY_HEARD_TOGETHER]) for i in range(len(doubtful) - HARDLY_HEARD_TOGETHER + 1)):
+        return True
+    start, end = heard.words[given - 1].end, heard.words[statement].start
+    return start is not None and end is not None and any(start <= u.start and u.end <= end for u in heard.unread)
+
+
+def _goes_on(heard: Transcript, at: int) -> bool:
+    """Whether a word follows in the same breath, on sound."""
+    return at < len(heard.words) and at not in heard.breaks and heard.words[at].probability is not None
+
+
+def _plain(heard: Transcript, at: int) -> str:
+    return heard.words[at].said.strip('.,;:?!()"').lower()
