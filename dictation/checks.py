@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from dictation.confidence import heard_confidence, support, typed_confidence
 from dictation.lexicon.entries import Lexicon
-from dictation.record import Flag, FlagCode, RecordField
+from dictation.record import Flag, FlagCode, RecordField, Sound
 from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
 from dictation.transcript import CorrectedTranscript, CorrectedWord
 
@@ -26,9 +26,9 @@ TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
 
 
 def check_fields(
-    fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon, *, poor_sound: bool = False
+    fields: Sequence[RecordField], transcript: CorrectedTranscript, lexicon: Lexicon, sound: Sound | None = None
 ) -> list[RecordField]:
-    """Return the fields with their flags; agreeing repeats become one field. poor_sound: none of its words is to be trusted."""
+    """Return the fields with their flags; agreeing repeats become one field. sound: what the recording is like."""
     out = _repeats(fields)
     _contradictions(out)
     changed = [c for c in transcript.corrected if c.reason is not None]
@@ -37,12 +37,12 @@ def check_fields(
         _range(f, lexicon)
         _places(f, lexicon)
         _recognition(f, transcript)
-        if poor_sound and not f.checked():
+        if sound is not None and sound.poor and not f.checked():
             _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
         _teens(f, transcript)
         _surroundings(f, used, transcript)
         _corrected(f, transcript, changed)
-        f.confidence = _confidence(f, transcript)
+        f.confidence = _confidence(f, transcript, sound)
     return out
 
 
@@ -188,8 +188,9 @@ def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequenc
         _flag(f, FlagCode.term_corrected, level, f'Heard as "{heard}", read as "{c.text.strip(".,;:")}"{rival}.')
 
 
-def _confidence(f: RecordField, transcript: CorrectedTranscript) -> float:
+def _confidence(f: RecordField, transcript: CorrectedTranscript, sound: Sound | None) -> float:
     words = transcript.heard.words
     known = [p for i, j in _deciding(f)[:1] for k in range(i, j) if (p := words[k].probability) is not None]
     levels = [flag.level for flag in f.flags]
-    return heard_confidence(support(known, levels)) if known else typed_confidence(levels)
+    over_noise_db = None if sound is None else sound.over_noise_db
+    return heard_confidence(support(known, levels, over_noise_db)) if known else typed_confidence(levels)

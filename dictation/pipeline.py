@@ -57,7 +57,7 @@ def draft_audio(
     )  # fmt: skip
     heard = chosen.recognise(samples, segments, progress)
     source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)
-    source.sound = _sound(sound_quality(samples, segments))
+    source.sound = sound_record(sound_quality(samples, segments))
     return draft(heard, source, lexicon)
 
 
@@ -65,7 +65,7 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     """Return the draft of a transcript: correction, extraction, checks, and what was not mentioned."""
     corrected = correct(heard, lexicon)
     found = extract(corrected, lexicon)
-    fields = check_fields(found.fields, corrected, lexicon, poor_sound=source.sound is not None and source.sound.poor)
+    fields = check_fields(found.fields, corrected, lexicon, source.sound)
     kept = {f.id for f in fields}
     for run in found.runs:
         run.fields = [i for i in run.fields if i in kept]
@@ -84,7 +84,7 @@ def _source(lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, 
     )  # fmt: skip
 
 
-def _sound(found: SoundQuality) -> Sound:
+def sound_record(found: SoundQuality) -> Sound:
     def rounded(value: float | None) -> float | None:
         return None if value is None else round(value, 1)
 

@@ -15,7 +15,7 @@ from dictation.correction.correct import correct
 from dictation.extraction.extract import extract
 from dictation.lexicon.loading import load_lexicon
 from dictation.pipeline import draft
-from dictation.record import DraftRecord, FlagCode, RecordField, Source
+from dictation.record import DraftRecord, FlagCode, RecordField, Sound, Source
 from dictation.transcript import Transcript, Word, read_text
 
 TABLE = read_cases(Path(__file__).parent / "cases" / "phrases_tuning.jsonl")
@@ -178,8 +178,11 @@ def test_checks_never_change_a_value_of_nonsense(text: str) -> None:
 def test_in_a_recording_too_poor_to_trust_every_field_asks_to_be_checked() -> None:
     corrected = correct(heard("Left wrist swollen. Snuffbox tender. Wrist flexion seventy degrees.", {}), load_lexicon())
     found = extract(corrected, load_lexicon()).fields
+    noise = Sound(
+        speech_share=0.5, level_db=-20, clipped_share=0, noise_db=-24, over_noise_db=4, poor=True, warnings=["Too poor."]
+    )  # fmt: skip
     good = [f.model_copy(deep=True) for f in check_fields(found, corrected, load_lexicon())]
-    poor = check_fields(found, corrected, load_lexicon(), poor_sound=True)
+    poor = check_fields(found, corrected, load_lexicon(), noise)
     assert len(poor) == len(good) == 3
     assert not any(f.checked() for f in good)
     assert all(f.checked() for f in poor)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from dictation.confidence import LEAST, MOST, Support, heard_confidence, support, typed_confidence
 
-SUPPORTS = st.builds(Support, st.floats(0, 1), st.floats(0, 1), st.floats(0, 3))
+SUPPORTS = st.builds(Support, st.floats(0, 1), st.floats(0, 1), st.floats(0, 3), st.floats(0, 2))
 
 
 @given(SUPPORTS, st.floats(0.01, 1))
@@ -20,13 +20,15 @@ def test_worse_evidence_never_raises_it(found: Support, step: float) -> None:
         replace(found, least=found.least - step),
         replace(found, mean=found.mean - step),
         replace(found, doubts=found.doubts + step),
+        replace(found, noise=found.noise + step),
     ):
         assert heard_confidence(worse) <= base
 
 
 def test_what_speaks_for_a_field() -> None:
-    assert support([1.0, 0.5, 0.75], ["check", "info", "check"]) == Support(0.5, 0.75, 2.1)
+    assert support([1.0, 0.5, 0.75], ["check", "info", "check"]) == Support(0.5, 0.75, 2.1, 0.0)
     assert support([0.9], ["check"] * 5).doubts == 3.0
+    assert [support([0.9], [], db).noise for db in (45.0, 20.0, 10.0, 0.0, -9.0, None)] == [0.0, 0.0, 1.0, 2.0, 2.0, 0.0]
 
 
 def test_a_field_heard_surely_is_much_surer_than_a_doubted_one() -> None:

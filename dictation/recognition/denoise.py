@@ -1,4 +1,5 @@
-"""Steady noise taken out of a recording before it is recognised, only where there is enough of it to hurt.
+"""Steady noise taken out of a recording before it is recognised, only where there is enough of it to hurt; and the upper
+half of a telephone's sound filled.
 
 A spectral Wiener filter with the decision-directed estimate of the signal-to-noise ratio.
 Source: Ephraim and Malah 1984, "Speech enhancement using a minimum mean-square error short-time spectral amplitude
@@ -17,10 +18,13 @@ if TYPE_CHECKING:
 
 FRAME = 400  # 25 ms at 16 kHz
 HOP = 160
-SMOOTHING = 0.98  # of the decision-directed rule, as published
-FLOOR = 0.1  # least gain: what is left of the noise hides the filter's own artefacts
+# Published is 0.98, for listening; recognition in white and fan noise loses fewer words with less (tests/benchmarks).
+SMOOTHING = 0.92
+FLOOR = 0.2  # least gain: what is left of the noise hides the filter's own artefacts
 QUIET_S = 10.0  # the noise is measured in so much quiet before an utterance
 LEAST_FRAMES = 10
+NARROW = 10**-4.5  # share of the power over 4.25 kHz
+MIRROR = 0.1  # 20 dB under the sound itself; chosen on tuning voices (tests/benchmarks)
 CLEAN_DB = 30.0  # speech this far over the noise is left as it is
 
 
@@ -42,6 +46,23 @@ class Noise:
         if len(self._frames) < LEAST_FRAMES:
             return None
         return np.asarray(np.mean(np.stack(self._frames), axis=0, dtype=np.float64))
+
+
+def is_narrow(part: NDArray[np.int16]) -> bool:
+    """Tell whether the sound has next to nothing over 4 kHz, as over a telephone."""
+    power = np.abs(np.fft.rfft(part.astype(np.float64))) ** 2
+    middle = len(power) // 2
+    return float(power[middle + len(power) // 32 :].sum()) < NARROW * float(power.sum())
+
+
+def unfolded(part: NDArray[np.int16]) -> NDArray[np.int16]:
+    """Return narrow sound with its mirror image, fainter, in the empty half over 4 kHz.
+
+    The acoustic model looks for fricatives and plosives there and takes an empty half for silence; what the mirror puts
+    there rises and falls with them. Source: Makhoul and Berouti 1979, "High-frequency regeneration in speech coding systems".
+    """
+    sign = np.where(np.arange(len(part)) % 2, -1.0, 1.0)
+    return np.asarray(np.clip(np.round(part * (1 + MIRROR * sign)), -32768, 32767), np.int16)
 
 
 def speech_over_noise_db(part: NDArray[np.int16], noise: NDArray[np.float64]) -> float:

@@ -18,7 +18,7 @@ from dictation.audio import RATE_HZ, Samples, Segment
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
-from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, speech_over_noise_db
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
 from dictation.recognition.protocol import Progress
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
@@ -126,6 +126,8 @@ class EmbeddedListener:
         noise = self._noise.spectrum()
         over_noise_db = CLEAN_DB if noise is None else min(CLEAN_DB, speech_over_noise_db(pcm, noise))
         part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
+        if is_narrow(part):
+            part = unfolded(part)
         return self._recogniser.read(_raised(part, _gain(part)), start_s, over_noise_db)
 
     def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:

@@ -29,7 +29,8 @@ import numpy as np
 from dictation.audio import Samples, find_speech
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.loading import load_lexicon
-from dictation.pipeline import draft
+from dictation.pipeline import draft, sound_record
+from dictation.quality import sound_quality
 from dictation.recognition.agreement import HeardWord, Phone
 from dictation.recognition.sphinx import EmbeddedRecogniser
 from dictation.record import Source
@@ -112,11 +113,11 @@ def spoken(item: Item, number: int, kept: Path) -> Samples:
     return Samples(in_condition(sound, speech, condition, f"{item.name} {item.voice}", kept), "0" * 64)
 
 
-def drafted(heard: Any, samples: Samples, lexicon: Lexicon) -> dict[str, Any]:
+def drafted(heard: Any, samples: Samples, segments: Any, lexicon: Lexicon) -> dict[str, Any]:
     """Return the draft of a transcript as JSON values."""
     source = Source(
         name="", sha256="", duration_s=samples.duration_s, recogniser="embedded", model=None, program_version="",
-        lexicon_version="",
+        lexicon_version="", sound=sound_record(sound_quality(samples, segments)),
     )  # fmt: skip
     found: dict[str, Any] = json.loads(draft(heard, source, lexicon).model_dump_json())
     return found
@@ -226,14 +227,14 @@ def main() -> None:
         heard = embedded.recognise(samples, segments)
         row.cpu_s += time.process_time() - began
         row.speech_s += sum(s.end - s.start for s in segments)
-        found = drafted(heard, samples, lexicon)
+        found = drafted(heard, samples, segments, lexicon)
         result = add(row, item, samples, heard, found)
         judged += outcomes(result, found)
         if asked.dump:
             kept.append({"item": asdict(item), "duration_s": samples.duration_s, "readings": embedded.taken()})
         if asked.stock:
             read = recognise_stock(samples, segments)
-            add(stock_rows.setdefault(item.condition, Row()), item, samples, read, drafted(read, samples, lexicon))
+            add(stock_rows.setdefault(item.condition, Row()), item, samples, read, drafted(read, samples, segments, lexicon))
     _show(at, rows, stock_rows)
     scored = [row for row in rows.values() if row.score.counts["expected"]]
     if scored:

@@ -30,7 +30,7 @@ from dictation.transcript import Transcript, Unread, Word, joined
 from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import score
 
-RIDGE = 1.0
+RIDGE = 0.3
 SOURCE = Source(
     name="", sha256="", duration_s=1.0, recogniser="embedded", model=None, program_version="", lexicon_version=""
 )  # fmt: skip
@@ -60,6 +60,7 @@ def judged(dumps: list[Path]) -> Iterator[tuple[Support, bool]]:
     sounds = Sounds(lexicon)
     for dump in dumps:
         for kept in pickle.loads(dump.read_bytes()):
+            over_noise_db = float(np.median([reading[2] for reading in kept["readings"]])) if kept["readings"] else None
             heard = heard_again(kept["readings"], sounds)
             drafted = json.loads(draft(heard, SOURCE, lexicon).model_dump_json())
             result = score({"id": "", "fields": kept["item"]["fields"]}, drafted)
@@ -68,7 +69,7 @@ def judged(dumps: list[Path]) -> Iterator[tuple[Support, bool]]:
                 begin, end = field["evidence"][0]["words"]
                 sure = [w.probability for w in heard.words[begin:end] if w.probability is not None]
                 if sure:
-                    yield support(sure, [flag["level"] for flag in field["flags"]]), field["id"] not in wrong
+                    yield support(sure, [flag["level"] for flag in field["flags"]], over_noise_db), field["id"] not in wrong
 
 
 def fitted(x: NDArray[np.float64], y: NDArray[np.bool_]) -> NDArray[np.float64]:

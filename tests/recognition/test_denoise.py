@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, speech_over_noise_db
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
 
 RATE_HZ = 16_000
 
@@ -88,3 +88,27 @@ def test_quiet_in_two_stretches_counts_as_both() -> None:
     assert together is not None
     assert whole is not None
     assert np.median(together / whole) == pytest.approx(1, abs=0.1)
+
+
+def band(sound: np.ndarray, top_hz: float) -> np.ndarray:
+    spectrum = np.fft.rfft(sound)
+    spectrum[np.fft.rfftfreq(len(sound), 1 / RATE_HZ) > top_hz] = 0
+    return np.fft.irfft(spectrum, len(sound))
+
+
+def test_a_telephones_sound_is_told_by_its_empty_upper_half() -> None:
+    wide = np.random.default_rng(5).normal(0, 3000, 2 * RATE_HZ)
+    assert not is_narrow(wide.astype(np.int16))
+    assert is_narrow(band(wide, 3400).astype(np.int16))
+    assert is_narrow(band(wide, 4000).astype(np.int16))
+
+
+def test_the_empty_half_is_filled_with_a_faint_mirror_and_the_rest_left_alone() -> None:
+    narrow = band(np.random.default_rng(5).normal(0, 3000, 2 * RATE_HZ), 3400).astype(np.int16)
+    got = unfolded(narrow)
+    assert got.shape == narrow.shape
+    assert got.dtype == np.int16
+    before, after = (np.abs(np.fft.rfft(x.astype(float))) for x in (narrow, got))
+    low, high = slice(200, 6000), slice(len(before) - 6000, len(before) - 200)
+    assert after[low] == pytest.approx(before[low], rel=0.05, abs=3000)
+    assert 20 * np.log10(np.mean(after[high]) / np.mean(before[low])) == pytest.approx(-20, abs=0.5)
