@@ -17,6 +17,7 @@ import click
 
 from dictation import __version__
 from dictation.cli_hearing import sound_check, voice_check
+from dictation.cli_lexicon import lexicon
 from dictation.errors import DictationError, OutputError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
@@ -158,7 +159,7 @@ def explain(what: str, field: str | None, words: str | None) -> None:
     if path.suffix.casefold() == ".json":
         from dictation.record import read_draft
 
-        explanation = explain_draft(read_draft(path), load_lexicon(settings.personal_lexicon))
+        explanation = explain_draft(read_draft(path), load_lexicon(settings.personal_lexicon, cache=settings.cache_folder))
     elif path.suffix.casefold() == ".txt":
         from dictation.drafting import check_input, read_text_file
 
@@ -241,23 +242,7 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
         click.echo(render_text(record, opened.lexicon), nl=False)
 
 
-@commands.group()
-def lexicon() -> None:
-    """The words the program knows."""
-
-
-@lexicon.command()
-@click.argument("file", required=False, type=click.Path(path_type=Path), metavar="[FILE]")
-def check(file: Path | None) -> None:
-    """Check the shipped lexicon, and your own FILE on top of it; names line and term of a fault."""
-    from dictation.lexicon.loading import load_lexicon
-    from dictation.settings import read_settings
-
-    own = file or read_settings().personal_lexicon
-    found = load_lexicon(own)
-    places = sum(len(room) for room in (found.digits, found.joints, found.structures, found.aspects))
-    also = f", with {own}" if own else ""
-    click.echo(f"No fault: lexicon {found.version}{also}, {len(found.concepts)} concepts, {places} places.")
+commands.add_command(lexicon)
 
 
 @commands.command("fetch-whisper", short_help="Download Whisper weights for daily use.")
@@ -326,7 +311,7 @@ def _open(draft_file: Path, settings: Settings) -> Review:
     from dictation.note.wording import word_field
     from dictation.review.opening import open_review
 
-    words = load_lexicon(settings.personal_lexicon)
+    words = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
     return open_review(draft_file, words, lambda field: word_field(field, words))
 
 

@@ -7,10 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dictation.lexicon.entries import Lexicon
+from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import NotMentioned, RecordField
 
 EXAMINATION = frozenset(["look", "feel", "move", "power", "function", "sensation", "circulation", "special_tests"])
+
+
+def complete_examination(lexicon: Lexicon) -> tuple[Concept, ...]:
+    """Return the concepts that a complete examination mentions, in the lexicon's order."""
+    return tuple(concept for concept in lexicon.concepts.values() if concept.core)
 
 
 def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon) -> list[NotMentioned]:
@@ -27,9 +32,7 @@ def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon) -> list[NotMe
             said.add((named, None))
             named = lexicon.concepts[named].counts_for if named in lexicon.concepts else None
     out: list[NotMentioned] = []
-    for concept in lexicon.concepts.values():
-        if not concept.core:
-            continue
+    for concept in complete_examination(lexicon):
         sided = "side" in concept.takes and concept.part in EXAMINATION
         for side in sides if sided and sides else [None]:
             if (concept.id, side) not in said:

@@ -3,8 +3,8 @@ at all.
 
 What cannot work is refused before any work: a file that is not there, two inputs with the same stem, a draft
 whose review has begun, a folder that cannot be written. A file that fails later, even by a fault of the
-program, is reported and the others still go through. Imports pipeline (when it drafts), review, settings,
-writing, faults and errors.
+program, is reported and the others still go through. Imports pipeline (when it drafts), review, lexicon,
+settings, writing, faults and errors.
 """
 
 from __future__ import annotations
@@ -16,10 +16,12 @@ from typing import TYPE_CHECKING
 
 from dictation.errors import DictationError, InputError, OutputError
 from dictation.faults import fault_error
+from dictation.lexicon.loading import load_lexicon
 from dictation.settings import Settings
 from dictation.writing import make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
+    from dictation.lexicon.entries import Lexicon
     from dictation.record import DraftRecord
 
 Progress = Callable[[float, float], None]
@@ -62,16 +64,18 @@ def draft_files(
     """Draft every file into folder and return the outcomes, in order.
 
     begin: told of each file before it is read, gives its progress or None. done: told of each outcome as it
-    comes. Raises InputError or OutputError, with nothing drafted, where the plan cannot work.
+    comes. Raises InputError, LexiconError or OutputError, with nothing drafted, where the plan cannot work. All files
+    are drafted with the lexicon as it is at the start, whatever happens to its files meanwhile.
     """
     plan = plan_drafts(files, folder)
+    lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
     make_folder(folder)
     outcomes = []
     for source, target in plan:
         progress = begin(source)
         try:
             _refuse_reviewed(target)
-            draft = draft_file(source, recogniser, settings, progress)
+            draft = draft_file(source, recogniser, settings, progress, lexicon)
             write_whole(target, draft.model_dump_json(indent=1) + "\n")
             outcome = Drafted(source, target, draft, None)
         except DictationError as err:
@@ -86,8 +90,14 @@ def draft_files(
     return outcomes
 
 
-def draft_file(source: Path, recogniser: str, settings: Settings, progress: Progress | None = None) -> DraftRecord:
-    """Return the draft of one file: text where its name ends in .txt, else sound.
+def draft_file(
+    source: Path,
+    recogniser: str,
+    settings: Settings,
+    progress: Progress | None = None,
+    lexicon: Lexicon | None = None,
+) -> DraftRecord:
+    """Return the draft of one file: text where its name ends in .txt, else sound. lexicon: where it is read already.
 
     Raises InputError for a file that cannot be used, and whatever the pipeline raises.
     """
@@ -95,8 +105,8 @@ def draft_file(source: Path, recogniser: str, settings: Settings, progress: Prog
     from dictation.pipeline import draft_audio, draft_text
 
     if source.suffix.casefold() == ".txt":
-        return draft_text(read_text_file(source), name=source.name, settings=settings)
-    return draft_audio(source, recogniser=recogniser, settings=settings, progress=progress)
+        return draft_text(read_text_file(source), name=source.name, settings=settings, lexicon=lexicon)
+    return draft_audio(source, recogniser=recogniser, settings=settings, progress=progress, lexicon=lexicon)
 
 
 def check_input(source: Path) -> None:

@@ -26,19 +26,21 @@ if TYPE_CHECKING:
 Progress = Callable[[float, float], None]
 
 
-def draft_text(text: str, *, name: str = "text", settings: Settings | None = None) -> DraftRecord:
-    """Return the draft of a dictation given as text; its times are null."""
-    settings = settings or read_settings()
-    lexicon = load_lexicon(settings.personal_lexicon)
+def draft_text(
+    text: str, *, name: str = "text", settings: Settings | None = None, lexicon: Lexicon | None = None
+) -> DraftRecord:
+    """Return the draft of a dictation given as text; its times are null. lexicon: where it is read already."""
+    lexicon = lexicon or lexicon_in_use(settings or read_settings())
     text = text.encode("utf-8", "replace").decode("utf-8")
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
     return draft(read_text(text), _source(lexicon, name, digest, None, "text", None), lexicon)
 
 
 def draft_audio(
-    path: str | Path, *, recogniser: str = "auto", settings: Settings | None = None, progress: Progress | None = None
-) -> DraftRecord:
-    """Return the draft of a recording; progress is told seconds done and seconds in all.
+    path: str | Path, *, recogniser: str = "auto", settings: Settings | None = None, progress: Progress | None = None,
+    lexicon: Lexicon | None = None,
+) -> DraftRecord:  # fmt: skip
+    """Return the draft of a recording; progress is told seconds done and seconds in all. lexicon: where it is read already.
 
     Raises InputError or AudioError for sound that cannot be read or holds no speech, RecogniserUnavailable.
     """
@@ -47,7 +49,7 @@ def draft_audio(
     from dictation.recognition.choose import choose_recogniser
 
     path, settings = Path(path), settings or read_settings()
-    lexicon = load_lexicon(settings.personal_lexicon)
+    lexicon = lexicon or lexicon_in_use(settings)
     samples = read_audio(path)
     segments = find_speech(samples)
     if not segments:
@@ -59,6 +61,11 @@ def draft_audio(
     source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)
     source.sound = sound_record(sound_quality(samples, segments))
     return draft(heard, source, lexicon)
+
+
+def lexicon_in_use(settings: Settings) -> Lexicon:
+    """Return the lexicon of a run, the clinic's own terms with it, as their files are now. Raises LexiconError."""
+    return load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
 
 
 def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:

@@ -30,6 +30,9 @@ VARIABLES = {
 
 SETTINGS_FILE_VARIABLE = "DICTATION_SETTINGS"
 
+OWN_TERMS = "own_terms.yaml"
+"""File beside the settings file with a clinic's own terms; used where it is there and no other is named."""
+
 WHISPER_IN_USE = "whisper-in-use.txt"
 """File in the data folder that names the folder beside it with the Whisper weights fetched last."""
 
@@ -91,7 +94,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         cache_folder=_path(found.get("cache_folder")) or user_cache_path(APPLICATION, appauthor=False),
         whisper_model=_path(found.get("whisper_model")) or _fetched(data_folder),
         recogniser=recogniser,
-        personal_lexicon=_path(found.get("personal_lexicon")),
+        personal_lexicon=_path(found.get("personal_lexicon")) or _own_terms(path),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),
     )
@@ -99,6 +102,16 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
 
 def _path(text: str | None) -> Path | None:
     return Path(text).expanduser() if text else None
+
+
+def own_terms_path(settings: Settings) -> Path:
+    """Return the file that a clinic's own terms are in, or would be in."""
+    return settings.personal_lexicon or settings_path().with_name(OWN_TERMS)
+
+
+def _own_terms(path: Path) -> Path | None:
+    beside = path.with_name(OWN_TERMS)
+    return beside if beside.is_file() else None
 
 
 def _fetched(data_folder: Path) -> Path | None:

@@ -91,6 +91,11 @@ def _stock() -> _Stock:
     return _Stock(stock_dictionary())
 
 
+def stock_pronunciations(word: str) -> tuple[Pronunciation, ...]:
+    """Return the ways a lower-case word is said by the stock dictionary; () for one that is not in it."""
+    return _stock()[word] if word else ()
+
+
 class Sounds:
     """Pronunciations under one lexicon, and distances between them."""
 
@@ -104,6 +109,7 @@ class Sounds:
             found.lower()
             for term in lexicon.terms()
             for form in term.spoken
+            if not form.text.islower()
             for found in re.findall(r"\b[A-Z0-9]{2,6}\b", form.text)
         }
         self._cache: dict[str, tuple[Pronunciation, ...]] = {}
@@ -123,12 +129,12 @@ class Sounds:
             self._known[word] = word in self._own or bool(_stock()[word])
         return self._known[word]
 
-    def distance(self, a: Sequence[str], b: Sequence[str]) -> float:
-        """Return the sound distance of two phone strings: 0 the same, 1 unlike. Raises KeyError for an
-        unknown phone."""
+    def distance(self, a: Sequence[str], b: Sequence[str], most: float = float("inf")) -> float:
+        """Return the sound distance of two phone strings: 0 the same, 1 unlike; 1 as soon as it must pass most.
+        Raises KeyError for an unknown phone."""
         x, y = _phones.numbers(a), _phones.numbers(b)
         longest = max(_phones.weight(x), _phones.weight(y))
-        return min(1.0, _phones.cost(x, y) / longest) if longest else 0.0
+        return min(1.0, _phones.cost(x, y, most * longest) / longest) if longest else 0.0
 
     def align(self, a: Sequence[str], b: Sequence[str]) -> list[tuple[int | None, int | None]]:
         """Return positions of phones that answer each other, in order; None where a phone has no partner."""

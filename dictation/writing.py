@@ -51,9 +51,9 @@ def make_folder(folder: Path) -> None:
         raise output_error(folder, err) from err
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write text to path as UTF-8, in one step, owner-only. Raises OutputError, leaving what was at path as
-    it was.
+def write_whole(path: Path, text: str, mode: int = 0o600) -> None:
+    """Write text to path as UTF-8, in one step, by itself for its owner alone. Raises OutputError, leaving what
+    was at path as it was.
     """
     temporary: Path | None = None
     try:
@@ -64,6 +64,8 @@ def write_whole(path: Path, text: str) -> None:
             file.write(text.encode("utf-8"))
             file.flush()
             os.fsync(file.fileno())
+        if mode != 0o600:
+            os.chmod(temporary, mode)
         os.replace(temporary, path)
         temporary = None
         sync_folder(path.parent)

@@ -24,11 +24,13 @@ def pipeline(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     asked: list[tuple[Any, ...]] = []
     fake = types.ModuleType("dictation.pipeline")
 
-    def draft_text(text: str, *, name: str = "text", settings: object = None) -> DraftRecord:
+    def draft_text(text: str, *, name: str = "text", settings: object = None, lexicon: object = None) -> DraftRecord:
         asked.append(("text", name, text))
         return invented_examination().draft()
 
-    def draft_audio(path: Path, *, recogniser: str = "auto", settings: object = None, progress: Any = None) -> DraftRecord:
+    def draft_audio(
+        path: Path, *, recogniser: str = "auto", settings: object = None, progress: Any = None, lexicon: object = None
+    ) -> DraftRecord:
         asked.append(("audio", path.name, recogniser))
         if b"noise" in path.read_bytes():
             raise AudioError(f"{path.name} is not sound that can be read; record it again.")

@@ -157,7 +157,7 @@ def faulty(pipeline: list[tuple[Any, ...]], monkeypatch: pytest.MonkeyPatch) -> 
     scripted = sys.modules["dictation.pipeline"]
     whole = scripted.draft_text
 
-    def draft_text(text: str, *, name: str = "text", settings: Any = None) -> Any:
+    def draft_text(text: str, *, name: str = "text", settings: Any = None, lexicon: Any = None) -> Any:
         if name == "b.txt":
             raise IndexError(f"cannot read {text!r}")
         if name == "d.txt":

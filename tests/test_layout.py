@@ -26,6 +26,7 @@ RANKS: dict[str, int] = {
     "faults": 1,
     # how words sound, sound itself, and the record
     "sounds": 2,
+    "own_terms": 2,
     "audio": 2,
     "record": 2,
     # from sound to a draft, each unaware of the others; the pipeline hands values from one to the next
@@ -41,6 +42,7 @@ RANKS: dict[str, int] = {
     "drafting": 7,
     "voice_check": 7,
     "explaining": 7,
+    "meaning": 7,
     "terminal": 8,
     "cli": 9,
     "__main__": 10,
@@ -58,6 +60,7 @@ NEVER: dict[str, set[str]] = {
 """Rooms of lower rank that a room keeps apart from all the same."""
 
 PART_OF = {
+    "cli_lexicon": "cli",
     "phones": "sounds",
     "letters": "sounds",
     "quality": "audio",

@@ -6,6 +6,7 @@ fine one (phones.py), so that thousands of targets stay fast.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from dictation import phones as _phones
@@ -23,25 +24,42 @@ _SLACK = 0.3  # of the phones heard, how many more or fewer a target may have
 _REMEMBERED = 50_000
 
 
-class Candidates:
-    """The targets of one sound index, arranged by how long they sound."""
+def rough_strings(targets: Sequence[Target]) -> tuple[str, str, str]:
+    """Return every pronunciation of every target, the shortest first, as three lines of text.
 
-    def __init__(self, targets: Sequence[Target]) -> None:
-        self.targets = tuple(targets)
-        self.weights = tuple(_phones.weight(_phones.numbers(target.said[0])) for target in self.targets)
-        self._said: list[tuple[int, tuple[int, ...], float]] = []
-        by_length: dict[int, list[int]] = {}
-        for number, target in enumerate(self.targets):
-            for said in target.said:
-                phones = _phones.numbers(said)
-                by_length.setdefault(len(phones), []).append(len(self._said))
-                self._said.append((number, phones, _phones.weight(phones)))
-        self._rough: dict[int, dict[int, str]] = {}  # number of phones heard -> what may be near it
-        for length in range(1, max(by_length, default=0) + 1):
-            slack = max(1, round(_SLACK * length))
-            near = (at for n in range(length - slack, length + slack + 1) for at in by_length.get(n, ()))
-            self._rough[length] = {at: _rough(self._said[at][1]) for at in near}
+    The lines: numbers of targets; which of its ways of saying it; its phones as classes.
+    """
+    found = [
+        (number, way, _rough(_phones.numbers(said)))
+        for number, target in enumerate(targets)
+        for way, said in enumerate(target.said)
+    ]
+    found.sort(key=lambda one: len(one[2]))
+    numbers, ways, classes = zip(*found, strict=True) if found else ((), (), ())
+    return " ".join(map(str, numbers)), " ".join(map(str, ways)), " ".join(classes)
+
+
+class Candidates:
+    """The targets of one sound index, arranged by how long they sound; rough: their rough_strings."""
+
+    def __init__(self, targets: Sequence[Target], rough: tuple[str, str, str]) -> None:
+        self.targets = targets
+        self._numbers, self._ways, self._classes = (line.split() for line in rough)
+        self._longest = len(self._classes[-1]) if self._classes else 0
+        self._choices: dict[int, dict[int, str]] = {}  # number of phones heard -> what may be near it
         self._memory: dict[tuple[int, ...], tuple[tuple[float, int], ...]] = {}
+
+    def weight(self, number: int) -> float:
+        """Return what a target's phones weigh, as it is said most often."""
+        return _phones.weight(_phones.numbers(self.targets[number].said[0]))
+
+    def _near_length(self, length: int) -> dict[int, str]:
+        if length not in self._choices:
+            slack = max(1, round(_SLACK * length))
+            start = bisect_left(self._classes, length - slack, key=len)
+            end = bisect_right(self._classes, length + slack, key=len)
+            self._choices[length] = dict(enumerate(self._classes[start:end], start))
+        return self._choices[length]
 
     def near(self, said: Sequence[str], most: float) -> tuple[tuple[float, int], ...]:
         """Return (distance, number of target) of targets at most so far off, nearest first; distance 0 to
@@ -57,7 +75,7 @@ class Candidates:
         from rapidfuzz import process
         from rapidfuzz.distance import Levenshtein
 
-        choices = self._rough.get(len(phones))
+        choices = self._near_length(len(phones)) if 0 < len(phones) <= self._longest else None
         if not choices:
             return ()
         weight = _phones.weight(phones)
@@ -66,8 +84,9 @@ class Candidates:
         )
         best: dict[int, float] = {}
         for _, _, at in found:
-            number, other, heavy = self._said[at]
-            longest = max(weight, heavy)
+            number = int(self._numbers[at])
+            other = _phones.numbers(self.targets[number].said[int(self._ways[at])])
+            longest = max(weight, _phones.weight(other))
             distance = _phones.cost(phones, other, most * longest) / longest
             if distance <= most and distance < best.get(number, 2.0):
                 best[number] = distance

@@ -9,15 +9,17 @@ up as listed. Correcting corrected words changes nothing.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from dictation.correction.candidates import Candidates
+from dictation.correction.candidates import Candidates, rough_strings
 from dictation.correction.frames import expected
 from dictation.correction.heard import Heard
 from dictation.correction.judging import WEIGHTS, features
+from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon, Term
 from dictation.lexicon.loading import lexicon_folder
 from dictation.lexicon.sound_index import (
@@ -27,6 +29,8 @@ from dictation.lexicon.sound_index import (
     Target,
     compile_sound_index,
     key,
+    pack,
+    unpack,
 )
 from dictation.sounds import Sounds
 from dictation.transcript import CorrectedTranscript, CorrectedWord, Transcript
@@ -67,16 +71,14 @@ def correct(transcript: Transcript, lexicon: Lexicon, sounds: Sounds | None = No
     return CorrectedTranscript(transcript, words)
 
 
-_correctors: dict[tuple[str, str | None], Corrector] = {}
-
-
 def corrector_for(lexicon: Lexicon, sounds: Sounds | None = None) -> Corrector:
     """Return the corrector of a lexicon, compiled once."""
-    mark = (lexicon.checksum, lexicon.personal_sha256)
-    if mark not in _correctors:
-        _correctors.clear()
-        _correctors[mark] = Corrector(lexicon, sounds or Sounds(lexicon))
-    return _correctors[mark]
+    return compiled(
+        lexicon,
+        "corrections",
+        lambda: compile_corrections(lexicon, sounds or Sounds(lexicon)),
+        lambda text: Corrector(text, sounds or Sounds(lexicon)),
+    )
 
 
 @lru_cache(maxsize=1)
@@ -86,20 +88,33 @@ def _plain_words() -> Mapping[str, int]:
     return {key(word): rank for rank, word in reversed(list(enumerate(words)))}
 
 
-class Corrector:
-    """What one lexicon says of heard words."""
+_Listed = dict[tuple[str, ...], tuple[tuple[str, ...], float, str]]
 
-    def __init__(self, lexicon: Lexicon, sounds: Sounds) -> None:
+
+def compile_corrections(lexicon: Lexicon, sounds: Sounds) -> str:
+    """Return what a Corrector needs of a lexicon, as text."""
+    index = compile_sound_index(lexicon, sounds.pronounce, _plain_words())
+    listed = [[words, *found] for words, found in _listing(lexicon, index, sounds)]
+    rough = rough_strings(index.targets)
+    return "\n".join([json.dumps(listed, ensure_ascii=False), *rough, *pack(index)])
+
+
+class Corrector:
+    """What one lexicon says of heard words; text: from compile_corrections."""
+
+    def __init__(self, text: str, sounds: Sounds) -> None:
+        listed, numbers, ways, classes, *index = text.split("\n")
         self._sounds = sounds
-        self.index: SoundIndex = compile_sound_index(lexicon, sounds.pronounce, _plain_words())
-        self._candidates = Candidates(self.index.targets)
-        self._longest_form = max(map(len, self.index.forms))
-        self._listed = dict(self._listing(lexicon))
+        self.index: SoundIndex = unpack(index)
+        self._candidates = Candidates(self.index.targets, (numbers, ways, classes))
+        self._listed: _Listed = {
+            tuple(words): (tuple(form), distance, kind) for words, form, distance, kind in json.loads(listed)
+        }
         self._longest_listed = max(map(len, self._listed), default=0)
 
     def changes(self, words: Sequence[CorrectedWord], breaks: frozenset[int]) -> list[Change]:
         """Return changes that do not overlap, in order."""
-        heard = Heard(words, breaks, self.index, self._longest_form)
+        heard = Heard(words, breaks, self.index, self.index.longest)
         found = [*self._listed_changes(heard), *self._sounding_changes(heard)]
         taken: set[int] = set()
         kept = []
@@ -108,22 +123,6 @@ class Corrector:
                 taken.update(range(change.start, change.end))
                 kept.append(change)
         return sorted(kept, key=lambda change: change.start)
-
-    def _listing(self, lexicon: Lexicon) -> Iterator[tuple[tuple[str, ...], tuple[tuple[str, ...], float, str]]]:
-        for term in lexicon.terms():
-            for phrase in term.misheard:
-                words = phrase.split()
-                if tuple(map(key, words)) in self.index.forms or NEVER_BY_SOUND.intersection(map(key, words)):
-                    continue  # it means something as it stands
-                form, distance = self._nearest_form(term, words)
-                yield tuple(key(word) for word in words), (form, distance, getattr(term, "kind", "structure"))
-
-    def _nearest_form(self, term: Term, words: Sequence[str]) -> tuple[tuple[str, ...], float]:
-        heard = self._said(words)
-        forms = [tuple(form.text.split()) for form in term.spoken if not form.observed]
-        distances = [self._sounds.distance(heard, self._said(form)) for form in forms]
-        best = min(range(len(forms)), key=distances.__getitem__)
-        return tuple(word if word.isupper() else word.lower() for word in forms[best]), distances[best]
 
     def _listed_changes(self, heard: Heard) -> Iterator[Change]:
         for start, end in heard.stretches(self._longest_listed):
@@ -150,12 +149,17 @@ class Corrector:
                 reason, gain = f"Sounds like {target.text}.", score + 0.5 * (end - start)
                 yield Change(start, end, target.words, reason, distance, runner_up, gain)
 
+    def near(self, said: Sequence[str], most: float) -> list[tuple[str, float]]:
+        """Return the spoken forms, whole ones alone, that sound at most so far from some phones, nearest first."""
+        found = ((self.index.targets[number], distance) for distance, number in self._candidates.near(said, most))
+        return [(target.text, distance) for target, distance in found if target.terms]
+
     def judged(self, heard: Heard, start: int, end: int) -> Iterator[tuple[float, float, Target, tuple[float, ...]]]:
         """Return (score, distance, target, features) of what heard words start to end may have been; above
         0: are."""
         if not heard.hopeful(start, end):
             return
-        said = self._said(heard.words[start:end])
+        said = _said(heard.words[start:end], self._sounds)
         if not said:
             return
         stretch = heard.stretch(start, end, any(not self._sounds.known(word) for word in heard.words[start:end]))
@@ -169,13 +173,37 @@ class Corrector:
                 if len(letters) >= _JOINED:
                     hits.append((10.0, distance, target, ()))
                 continue
-            weighed = features(stretch, target, self._candidates.weights[number], distance, self.index.rank)
+            weighed = features(stretch, target, self._candidates.weight(number), distance, self.index.rank)
             if weighed is not None:
                 hits.append((sum(w * f for w, f in zip(WEIGHTS, weighed, strict=True)), distance, target, weighed))
         yield from hits
 
-    def _said(self, words: Sequence[str]) -> tuple[str, ...]:
-        return tuple(phone for word in words for phone in (self._sounds.pronounce(word) or ((),))[0])
+
+def _listing(
+    lexicon: Lexicon, index: SoundIndex, sounds: Sounds
+) -> Iterator[tuple[tuple[str, ...], tuple[tuple[str, ...], float, str]]]:
+    for term in lexicon.terms():
+        for phrase in term.misheard:
+            words = phrase.split()
+            if " ".join(map(key, words)) in index.forms or NEVER_BY_SOUND.intersection(map(key, words)):
+                continue  # it means something as it stands
+            form, distance = _nearest_form(term, words, sounds)
+            yield tuple(key(word) for word in words), (form, distance, getattr(term, "kind", "structure"))
+
+
+def _nearest_form(term: Term, words: Sequence[str], sounds: Sounds) -> tuple[tuple[str, ...], float]:
+    heard = _said(words, sounds)
+    forms = [tuple(form.text.split()) for form in term.spoken if not form.observed]
+    best, least = 0, float("inf")
+    for number, form in enumerate(forms):
+        distance = sounds.distance(heard, _said(form, sounds), least)
+        if distance < least:
+            best, least = number, distance
+    return tuple(word if word.isupper() else word.lower() for word in forms[best]), least
+
+
+def _said(words: Sequence[str], sounds: Sounds) -> tuple[str, ...]:
+    return tuple(phone for word in words for phone in (sounds.pronounce(word) or ((),))[0])
 
 
 def _apply(words: Sequence[CorrectedWord], changes: Sequence[Change]) -> tuple[CorrectedWord, ...]:

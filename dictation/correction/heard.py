@@ -47,7 +47,7 @@ class Heard:
         sure = [2 * (index.known.get(word, 0) >= n) for word, n in zip(self.keys, least, strict=True)]
         for start in range(len(self.keys)):
             for end in range(min(len(self.keys), start + longest), start, -1):
-                if tuple(self.keys[start:end]) in index.forms:
+                if " ".join(self.keys[start:end]) in index.forms:
                     self._forms.append((start, end))
                     for i in range(start, end):
                         trade = end - start > 1 or self._rank.get(self.keys[i], _COMMON) >= _COMMON

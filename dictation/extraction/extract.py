@@ -8,7 +8,6 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 from operator import attrgetter
 
 from dictation.extraction.accounting import Account
@@ -19,7 +18,7 @@ from dictation.extraction.digits import short_digits
 from dictation.extraction.items import Item, build_items
 from dictation.extraction.lines import split_lines
 from dictation.extraction.made import Made
-from dictation.extraction.matching import Mention, TermMatcher
+from dictation.extraction.matching import Mention, TermMatcher, compile_patterns
 from dictation.extraction.numbers import Reading, find_numbers
 from dictation.extraction.positions import find_positions
 from dictation.extraction.reasons import Fate, Outcome, Reason
@@ -27,6 +26,7 @@ from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
 from dictation.extraction.statements import Builder
 from dictation.extraction.tokens import Token, tokenise
+from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
 from dictation.transcript import CorrectedTranscript
@@ -60,27 +60,19 @@ class Trace:
     why: Mapping[str, tuple[Reason, ...]]
 
 
-@lru_cache(maxsize=2)
-def _matcher(checksum: str, personal: str | None, held: _Held) -> tuple[TermMatcher, Namer]:
-    return TermMatcher(held.lexicon), Namer(held.lexicon)
-
-
-class _Held:
-    """Carries a lexicon through the cache, which is keyed by its checksums."""
-
-    def __init__(self, lexicon: Lexicon) -> None:
-        self.lexicon = lexicon
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held)
-
-    def __hash__(self) -> int:
-        return 0
+def readers(lexicon: Lexicon) -> tuple[TermMatcher, Namer]:
+    """Return what finds the terms of a lexicon and what names concepts by it, compiled once."""
+    return compiled(
+        lexicon,
+        "patterns",
+        lambda: compile_patterns(lexicon),
+        lambda text: (TermMatcher(lexicon, text), Namer(lexicon)),
+    )
 
 
 def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     """Return what a dictation says, every value with the words it rests on. Raises nothing for any words."""
-    matcher, namer = _matcher(lexicon.checksum, lexicon.personal_sha256, _Held(lexicon))
+    matcher, namer = readers(lexicon)
     tokens = tokenise(transcript, matcher.variants, matcher.spelled)
     mentions = matcher.find(tokens)
     mentions = sorted([*mentions, *background(tokens, mentions), *short_digits(tokens, mentions)], key=_start)

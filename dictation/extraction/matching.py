@@ -6,13 +6,14 @@ are made into words by the same tokeniser and handed over as ``Doc(words=...)``;
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import spacy
 from spacy.matcher import PhraseMatcher
 from spacy.tokens import Doc
+from spacy.vocab import Vocab
 
 from dictation.extraction.tokens import Token, form_tokens, normalise
 from dictation.lexicon.entries import Lexicon
@@ -78,67 +79,97 @@ def _turned(words: tuple[str, ...], adjectives: set[tuple[str, ...]]) -> list[tu
     return [(*words[1:], *verb, words[0]) for verb in ((), ("is",), ("are",), ("look",), ("sit",), ("feel",))]
 
 
-class TermMatcher:
-    """Finds every term of a lexicon. Built once a process; some thousands of patterns take a fraction of a second."""
+_Labels = dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool, str]]]
 
-    def __init__(self, lexicon: Lexicon) -> None:
-        self.variants = {form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms}
-        labels: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool, str]]] = defaultdict(list)
-        for room, kind in (
-            (lexicon.concepts, "concept"), (lexicon.digits, "digit"), (lexicon.joints, "joint"),
-            (lexicon.structures, "structure"), (lexicon.aspects, "aspect"),
-        ):  # fmt: skip
-            for term in room.values():
-                for form in term.spoken:
-                    words = form_tokens(form.text, self.variants)
-                    if words and not any((kind, term.id) == (k, i) for k, i, *_ in labels[words]):
-                        labels[words].append((kind, term.id, form.sets, form.observed, form.text))
-        self.spelled = frozenset(w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6) | frozenset(
-            t for w in labels for t in w if len(t) == 2 and t[0].isalpha() and t[1].isdigit()
-        )
-        for name, meanings in lexicon.language.items():
-            if name in NOT_MATCHED:
-                continue
-            for meaning, forms in meanings.items():
-                for text in forms:
-                    words = form_tokens(text, self.variants)
-                    sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status", "part"} else {}
-                    if words and not any((name, meaning) == (k, i) for k, i, *_ in labels[words]):
-                        labels[words].append((name, meaning, sets, False, text))
-        adjectives = {form_tokens(w, self.variants) for w in lexicon.language.get("adjective", {}).get("word", ())}
-        for words, entries in list(labels.items()):
-            for turned in _turned(words, adjectives):
-                concepts = [e for e in entries if e[0] == "concept"]
-                if concepts and turned not in labels:
-                    labels[turned] = concepts
-        for words, entries in list(labels.items()):
-            bare = tuple(w for w in words if w not in SMALL)
-            if 1 < len(bare) < len(words) and bare not in labels:
-                terms = [e for e in entries if e[0] in TERMS]
-                if terms:
-                    labels[bare] = terms
+
+def compile_patterns(lexicon: Lexicon) -> str:
+    """Return what a TermMatcher needs of a lexicon, as text: the patterns that begin with one word stand on one line."""
+    variants = {form: canonical for canonical, forms in lexicon.language.get("variants", {}).items() for form in forms}
+    labels: _Labels = defaultdict(list)
+    for room, kind in (
+        (lexicon.concepts, "concept"), (lexicon.digits, "digit"), (lexicon.joints, "joint"),
+        (lexicon.structures, "structure"), (lexicon.aspects, "aspect"),
+    ):  # fmt: skip
+        for term in room.values():
+            for form in term.spoken:
+                words = form_tokens(form.text, variants)
+                if words and not any((kind, term.id) == (k, i) for k, i, *_ in labels[words]):
+                    labels[words].append((kind, term.id, form.sets, form.observed, form.text))
+    spelled = {w[0] for w in labels if len(w) == 1 and 2 <= len(w[0]) <= 6}
+    spelled |= {t for w in labels for t in w if len(t) == 2 and t[0].isalpha() and t[1].isdigit()}
+    for name, meanings in lexicon.language.items():
+        if name in NOT_MATCHED:
+            continue
+        for meaning, forms in meanings.items():
+            for text in forms:
+                words = form_tokens(text, variants)
+                sets = {"plural": "yes" if _plural(text) else "no"} if name in {"cue", "status", "part"} else {}
+                if words and not any((name, meaning) == (k, i) for k, i, *_ in labels[words]):
+                    labels[words].append((name, meaning, sets, False, text))
+    adjectives = {form_tokens(w, variants) for w in lexicon.language.get("adjective", {}).get("word", ())}
+    for words, entries in list(labels.items()):
+        for turned in _turned(words, adjectives):
+            concepts = [e for e in entries if e[0] == "concept"]
+            if concepts and turned not in labels:
+                labels[turned] = concepts
+    for words, entries in list(labels.items()):
+        bare = tuple(w for w in words if w not in SMALL)
+        if 1 < len(bare) < len(words) and bare not in labels:
+            terms = [e for e in entries if e[0] in TERMS]
+            if terms:
+                labels[bare] = terms
+    by_first: dict[str, list[object]] = {}
+    for words, found in labels.items():
+        by_first.setdefault(words[0], []).append((words, found))
+    lines = [f"{first}\t{_json(patterns)}" for first, patterns in by_first.items()]
+    return "\n".join([_json([variants, sorted(spelled)]), *lines])
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+class TermMatcher:
+    """Finds every term of a lexicon; text: from compile_patterns.
+
+    Of many thousands of patterns only those that begin with a word of some dictation are ever given to spaCy.
+    """
+
+    def __init__(self, lexicon: Lexicon, text: str | None = None) -> None:
+        head, *lines = (compile_patterns(lexicon) if text is None else text).split("\n")
+        self.variants, spelled = json.loads(head)
+        self.spelled = frozenset(spelled)
+        self._waiting = {first: patterns for first, _, patterns in (line.partition("\t") for line in lines)}
         self._findings = frozenset(c.id for c in lexicon.concepts.values() if c.kind == "finding")
-        self._nlp = spacy.blank("en")
-        self._labels = list(labels.values())
-        self._known = frozenset(word for words in labels for word in words)
-        self._heads = {words: terms for words, terms in labels.items() if len(words) > 1 and terms[0][0] in HEADED}
-        self._matcher = PhraseMatcher(self._nlp.vocab)
-        for number, words in enumerate(labels):
-            self._matcher.add(str(number), [Doc(self._nlp.vocab, words=list(words))])
+        self._vocab = Vocab()
+        self._labels: list[list[tuple[str, str, Mapping[str, str], bool, str]]] = []
+        self._heads: dict[tuple[str, ...], list[tuple[str, str, Mapping[str, str], bool, str]]] = {}
+        self._known: set[str] = set()
+        self._matcher = PhraseMatcher(self._vocab)
+
+    def _take(self, first: str) -> None:
+        """Give spaCy the patterns that begin with a word."""
+        for words, terms in json.loads(self._waiting.pop(first, "[]")):
+            self._matcher.add(str(len(self._labels)), [Doc(self._vocab, words=words)])
+            self._labels.append(terms)
+            self._known.update(words)
+            if len(words) > 1 and terms[0][0] in HEADED:
+                self._heads[tuple(words)] = terms
 
     def _spans(self, tokens: Sequence[Token]) -> Iterator[tuple[int, int, int, str | None]]:
         """Matches in the words as they are; then without the small words between; then without a side between as well.
 
         A side is left out only after "the", "his" and the like: "the point of the left elbow", "lifts his left thumb".
         """
-        words = [t.text for t in tokens]
-        yield from ((key, i, j, None) for key, i, j in self._matcher(Doc(self._nlp.vocab, words=words)))
+        plain = SMALL | {"right", "left"}
+        words = [t.text if t.text in self._known or t.text in plain else UNKNOWN for t in tokens]
+        yield from ((key, i, j, None) for key, i, j in self._matcher(Doc(self._vocab, words=words)))
         kept = [k for k, w in enumerate(words) if w not in SMALL]
         sided = {k for k, w in enumerate(words) if w in {"right", "left"} and k and words[k - 1] in SMALL}
         for rest in (kept, [k for k in kept if k not in sided]):
             if len(rest) in {0, len(words)} or (rest is not kept and not sided):
                 continue
-            for key, i, j in self._matcher(Doc(self._nlp.vocab, words=[words[k] for k in rest])):
+            for key, i, j in self._matcher(Doc(self._vocab, words=[words[k] for k in rest])):
                 start, end = rest[i], rest[j - 1] + 1
                 sides = [words[k] for k in range(start, end) if k in sided]
                 if end - start == j - i or j - i < 2 or (rest is not kept and (len(sides) != 1 or j - i < 3)):
@@ -149,13 +180,15 @@ class TermMatcher:
         """Return all mentions, overlapping ones included, ordered by start then by length, longest first."""
         if not tokens:
             return []
+        for token in tokens:
+            self._take(token.text)
         out = []
         found = set()
         for key, start, end, side in self._spans(tokens):
             if any(t.stop for t in tokens[start : end - 1] if t.stop in ".?!;:,"):
                 continue
             verb = "yes" if tokens[end - 1].plural else "no"
-            for kind, term, sets, observed, form in self._labels[int(self._nlp.vocab.strings[key])]:
+            for kind, term, sets, observed, form in self._labels[int(self._vocab.strings[key])]:
                 placed = kind != "concept" or term not in self._findings or "structure" in sets
                 if (kind, term, start, end) in found or (side is not None and not (kind in TERMS and placed)):
                     continue

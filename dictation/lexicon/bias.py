@@ -5,12 +5,18 @@ from __future__ import annotations
 import re
 from collections import Counter
 
+from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 
 CORE_COUNTS = 4  # a word of a core concept weighs as much as this many others
 
 
 def bias_words(lexicon: Lexicon) -> tuple[str, ...]:
+    """Return rank_bias_words, compiled once."""
+    return compiled(lexicon, "bias", lambda: "\n".join(rank_bias_words(lexicon)), lambda text: tuple(text.splitlines()))
+
+
+def rank_bias_words(lexicon: Lexicon) -> tuple[str, ...]:
     """Return trade words, likeliest to be needed first: those outside everyday English, by how many forms use them.
 
     Outside everyday English are words whose pronunciation the lexicon had to give, abbreviations, and eponyms.

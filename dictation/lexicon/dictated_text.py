@@ -26,6 +26,7 @@ _WRITTEN_ONLY = ("variants", "unit", "plain_reading")  # spellings of one word, 
 _PARTS = ("hand", "wrist", "elbow", "thumb", "forearm", "upper limb", "arm")
 
 
+_SLOT = re.compile(r"\{(\w+)\}")
 _CONTRACTED = {
     "i am": "i'm", "i will": "i'll", "i have": "i've", "i would": "i'd", "you are": "you're", "you will": "you'll",
     "you have": "you've", "you would": "you'd", "we are": "we're", "we will": "we'll", "we have": "we've", "we would": "we'd",
@@ -88,8 +89,14 @@ def talk_sentences(lexicon: Lexicon) -> Iterator[list[str]]:
 
 def _fill(shape: str, slots: dict[str, Callable[[], str]], draw: random.Random) -> str:
     while "(" in shape:  # innermost choice first, so that a choice may stand inside another
-        shape = re.sub(r"\(([^()]*)\)", lambda choice: draw.choice(choice[1].split("|")), shape, count=1)
-    return re.sub(r"\{(\w+)\}", lambda slot: slots[slot[1]](), shape)
+        end = shape.index(")")
+        start = shape.rindex("(", 0, end)
+        shape = shape[:start] + draw.choice(shape[start + 1 : end].split("|")) + shape[end + 1 :]
+    if "{" not in shape:
+        return shape
+    pieces = _SLOT.split(shape)
+    pieces[1::2] = [slots[name]() for name in pieces[1::2]]
+    return "".join(pieces)
 
 
 def _slots(lexicon: Lexicon, draw: random.Random) -> dict[str, Callable[[], str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,7 @@ class Lexicon:
     conversation: sentences of ordinary clinic talk, for the recogniser's language model.
     phrases: phrase shapes of dictation, for the same.
     checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file.
+    cache: the folder in which what is compiled from it may be kept (compiled.py); None: nowhere.
     """
 
     version: str
@@ -95,6 +97,7 @@ class Lexicon:
     phrases: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     personal_sha256: str | None = None
+    cache: Path | None = field(default=None, compare=False)
 
     def terms(self) -> tuple[Term, ...]:
         """All concepts and places, in file order."""

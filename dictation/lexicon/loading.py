@@ -1,44 +1,35 @@
 """The lexicon, read from its files and checked as a whole.
 
 ``load_lexicon()`` gives the shipped lexicon, with a clinic's own file laid over it where there is one. Every fault is a
-LexiconError naming file, line and term. Imports nothing of ours but errors.
+LexiconError naming file, line and term. A content that was checked once is kept (compiled.py) and not read again.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from dictation.errors import LexiconError
-from dictation.lexicon.checking import check_lexicon
+from dictation.lexicon.checking import FIELD_KEYS, PHONES, check_lexicon
+from dictation.lexicon.compiled import content_key, kept_text
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
-from dictation.lexicon.reading import Mapped, fault, read_yaml
+from dictation.lexicon.packing import pack, unpack
+from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
 
+Report = Callable[[LexiconError], None]
 ROOMS = {"digits": "digit", "joints": "joint", "structures": "structure", "aspects": "aspect"}
-FIELD_KEYS = {
-    "side",
-    "digit",
-    "joint",
-    "structure",
-    "aspect",
-    "status",
-    "severity",
-    "certainty",
-    "qualifier",
-    "mode",
-    "position",
-}
 _TERM_KEYS = {"id", "preferred", "spoken", "observed", "misheard", "pronunciations", "source"}
 _PLACE_KEYS = _TERM_KEYS | {"region", "digits"}
 _CONCEPT_KEYS = _TERM_KEYS | {
     "kind", "part", "takes", "statuses", "joint", "digit", "structure", "unit", "plausible", "core", "why", "counts_for",
     "means", "wording",
 }  # fmt: skip
-_TOP_KEYS = {"version", "concepts", "language", "wording", "pronunciations", "mishearings", "phrases", *ROOMS}
+_TOP_KEYS = {"version", "concepts", "language", "wording", "pronunciations", "mishearings", "phrases", "also_spoken", *ROOMS}
 
 
 def lexicon_folder() -> Path:
@@ -47,87 +38,182 @@ def lexicon_folder() -> Path:
     return inside if inside.is_dir() else Path(__file__).parents[2] / "lexicon"
 
 
-@lru_cache(maxsize=4)
-def load_lexicon(personal: Path | None = None, folder: Path | None = None) -> Lexicon:
-    """Return the checked lexicon.
+@dataclass(frozen=True)
+class _Shipped:
+    """The shipped files as they were read."""
 
-    personal: a clinic's own file, same format; its entries replace shipped ones of the same id or are added.
-    Raises LexiconError at the first fault.
+    files: tuple[Content, ...]
+    conversation: tuple[str, ...]
+    checksum: str
+
+
+def load_lexicon(personal: Path | None = None, folder: Path | None = None, cache: Path | None = None) -> Lexicon:
+    """Return the checked lexicon, always the same value for the same content.
+
+    personal: a clinic's own file, same format; its entries replace shipped ones of the same id or are added. It is read
+    anew each time, so that what was added to it is known from the next dictation on.
+    cache: folder in which what is compiled may be kept (compiled.py). Raises LexiconError at the first fault.
     """
-    folder = folder or lexicon_folder()
+    return _loaded(_shipped(folder or lexicon_folder()), read_content(personal) if personal else None, cache)
+
+
+def lexicon_faults(personal: Path | None = None, folder: Path | None = None) -> list[LexiconError]:
+    """Return every fault of the lexicon, each naming file, line and term. Raises LexiconError where a file is no YAML."""
+    return faults_with(read_content(personal) if personal else None, folder)
+
+
+def faults_with(own: Content | None, folder: Path | None = None) -> list[LexiconError]:
+    """Return every fault of the lexicon with a clinic's own file of that content. Raises LexiconError as lexicon_faults."""
+    found: list[LexiconError] = []
+    _checked(_shipped(folder or lexicon_folder()), own, found.append)
+    return found
+
+
+@lru_cache(maxsize=4)
+def _shipped(folder: Path) -> _Shipped:
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
         raise LexiconError(f"No lexicon files in {folder}; install the program again.")
-    files = [read_yaml(path) for path in paths]
-    talk = folder / "conversation.txt"
     checksum = hashlib.sha256()
-    for path in [*paths, *([talk] if talk.is_file() else [])]:
-        checksum.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    personal_sha = None
-    if personal is not None:
-        files.append(read_yaml(personal))
-        personal_sha = hashlib.sha256(personal.read_bytes()).hexdigest()
-    conversation = talk.read_text(encoding="utf-8").splitlines() if talk.is_file() else []
-    lexicon = _merge(files, checksum.hexdigest(), personal_sha, conversation)
-    check_lexicon(lexicon, {**{(kind, i): at for kind, i, at in _positions(files)}})
+    read = [read_content(path) for path in [*paths, *sorted(folder.glob("*.txt"))]]
+    for content in read:
+        checksum.update(content.name.encode() + b"\0" + content.data + b"\0")
+    talk = next((content.data.decode("utf-8") for content in read if content.name == "conversation.txt"), "")
+    lines = tuple(line for line in talk.splitlines() if line and not line.startswith("#"))
+    return _Shipped(tuple(read[: len(paths)]), lines, checksum.hexdigest())
+
+
+@lru_cache(maxsize=4)
+def _loaded(shipped: _Shipped, own: Content | None, cache: Path | None) -> Lexicon:
+    own_sha256 = hashlib.sha256(own.data).hexdigest() if own else None
+
+    def make() -> str:
+        return pack(_checked(shipped, own, _raise))
+
+    return unpack(kept_text(cache, content_key(shipped.checksum, own_sha256), "lexicon", make), cache)
+
+
+def _raise(error: LexiconError) -> None:
+    raise error
+
+
+def _checked(shipped: _Shipped, own: Content | None, report: Report) -> Lexicon:
+    files = [parse_yaml(content) for content in (*shipped.files, *([own] if own else []))]
+    own_sha256 = hashlib.sha256(own.data).hexdigest() if own else None
+    lexicon = _merge(files, shipped, own_sha256, report)
+    check_lexicon(lexicon, _positions(files), report)
     return lexicon
 
 
-def _positions(files: list[Mapped]) -> list[tuple[str, str, tuple[str, int]]]:
-    """Where each entry stands, so that a fault found later can still name file and line."""
-    return [
-        ("concept" if room == "concepts" else ROOMS[room], entry["id"], (entry.file, entry.line))
-        for file in files
-        for room in ("concepts", *ROOMS)
-        for entry in file.get(room) or []
-    ]
-
-
-def _merge(files: list[Mapped], checksum: str, personal_sha: str | None, conversation: list[str]) -> Lexicon:
-    rooms: dict[str, dict[str, Place]] = {room: {} for room in ROOMS}
-    concepts: dict[str, Concept] = {}
+def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, report: Report) -> Lexicon:
+    rooms: dict[str, dict[str, Any]] = {"concepts": {}, **{room: {} for room in ROOMS}}
     language: dict[str, dict[str, tuple[str, ...]]] = {}
     wording: dict[str, Mapping[str, str]] = {}
     words: dict[str, tuple[str, ...]] = {}
     phrases: list[str] = []
     version = "0"
     for number, file in enumerate(files):
-        own = personal_sha is not None and number == len(files) - 1
-        _known(file, _TOP_KEYS, None)
+        own = own_sha256 is not None and number == len(files) - 1
+        with _reporting(report):
+            _known(file, _TOP_KEYS, None)
         version = str(file.get("version", version)) if not own else version
-        for entry in _entries(file, "concepts"):
-            concept = _concept(entry)
-            _new(concept.id, concepts, own, entry)
-            concepts[concept.id] = concept
-        for room, kind in ROOMS.items():
-            for entry in _entries(file, room):
-                place = _place(entry, kind)
-                _new(place.id, rooms[room], own, entry)
-                rooms[room][place.id] = place
-        for name, meanings in (file.get("language") or {}).items():
-            language.setdefault(name, {}).update({key: _texts(file, forms, name) for key, forms in meanings.items()})
-        wording.update(file.get("wording") or {})
-        words.update({word: _texts(file, phones, word) for word, phones in (file.get("pronunciations") or {}).items()})
-        phrases += file.get("phrases") or []
-    _add_mishearings(files, [concepts, *rooms.values()])
+        seen: set[str] = set()
+        for room, known in rooms.items():
+            with _reporting(report):
+                for entry in _entries(file, room):
+                    with _reporting(report):
+                        term = _concept(entry) if room == "concepts" else _place(entry, ROOMS[room])
+                        if term.id in seen or (term.id in known and not own):
+                            raise fault(entry.file, entry.line, term.id, "this id is already used; choose another")
+                        seen.add(term.id)
+                        known[term.id] = term
+        with _reporting(report):
+            for name in _mapping(file, "language"):
+                texts = {key: _texts(file, forms, name) for key, forms in _mapping(file["language"], name).items()}
+                language.setdefault(name, {}).update(texts)
+            for kind in _mapping(file, "wording"):
+                wording[kind] = _patterns(file["wording"], kind, kind)
+            words.update(_said(file, None))
+            phrases += _texts(file, file.get("phrases") or [], "phrases")
+    for file in files:
+        with _reporting(report):
+            _add_listed(file, "mishearings", rooms, _with_mishearings)
+            _add_listed(file, "also_spoken", rooms, _with_forms)
     return Lexicon(
-        version=version, checksum=checksum, concepts=concepts, digits=rooms["digits"], joints=rooms["joints"],
-        structures=rooms["structures"], aspects=rooms["aspects"], language=language, wording=wording,
-        conversation=tuple(line for line in conversation if line and not line.startswith("#")),
-        phrases=tuple(phrases), pronunciations=words, personal_sha256=personal_sha,
+        version=version, checksum=shipped.checksum, concepts=rooms["concepts"], digits=rooms["digits"],
+        joints=rooms["joints"], structures=rooms["structures"], aspects=rooms["aspects"], language=language,
+        wording=wording, conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words,
+        personal_sha256=own_sha256,
     )  # fmt: skip
 
 
-def _add_mishearings(files: list[Mapped], rooms: list[Any]) -> None:
-    """Give each term the mishearings listed for it apart from its entry."""
-    for file in files:
-        listed: Any = file.get("mishearings") or {}
-        for term, phrases in listed.items():
-            room = next((room for room in rooms if term in room), None)
-            if room is None:
-                raise fault(file.file, listed.key_lines[term], term, "mishearings are listed for an unknown id")
-            more = _texts(file, phrases, term)
-            room[term] = replace(room[term], misheard=tuple(dict.fromkeys((*room[term].misheard, *more))))
+@contextmanager
+def _reporting(report: Report) -> Iterator[None]:
+    """Hand a fault to report; where that does not raise, go on after it."""
+    try:
+        yield
+    except LexiconError as err:
+        report(err)
+
+
+def _add_listed(file: Mapped, key: str, rooms: Mapping[str, dict[str, Any]], more: Callable[[Any, Mapped, Any], Any]) -> None:
+    """Give terms what a file lists for them apart from their entries: {id: [text, ...]}."""
+    listed = _mapping(file, key)
+    for term, items in listed.items():
+        room = next((room for room in rooms.values() if term in room), None)
+        if room is None:
+            what = f"{key} are listed for an unknown id" if key == "mishearings" else f"{key} names an unknown id"
+            raise fault(file.file, listed.key_lines[term], term, f"{what}; correct it, or add an entry of that id")
+        room[term] = more(room[term], listed, items)
+
+
+def _with_mishearings(term: Any, listed: Mapped, items: Any) -> Any:
+    more = _texts(listed, items, term.id)
+    return replace(term, misheard=tuple(dict.fromkeys((*term.misheard, *more))))
+
+
+def _with_forms(term: Any, listed: Mapped, items: Any) -> Any:
+    if not isinstance(items, list):
+        raise fault(listed.file, listed.key_lines[term.id], term.id, "must be a list of texts in quotes")
+    forms = [_form(listed, term.id, item, listed.key_lines[term.id]) for item in items]
+    known = {form.text.lower() for form in term.spoken}
+    return replace(term, spoken=(*term.spoken, *(form for form in forms if form.text.lower() not in known)))
+
+
+def _mapping(file: Mapped, key: str) -> Mapped:
+    """The mapping under a key; an empty one where there is nothing."""
+    value = file.get(key)
+    if value is None:
+        value = Mapped()
+        value.file, value.line, value.key_lines = file.file, file.line, {}
+    if not isinstance(value, Mapped):
+        raise fault(file.file, file.key_lines[key], None, f"{key} must be a mapping")
+    return value
+
+
+def _patterns(entry: Mapped, key: str, term: str) -> Mapping[str, str]:
+    found = _mapping(entry, key)
+    for status, pattern in found.items():
+        if not isinstance(pattern, str):
+            raise fault(entry.file, found.key_lines[status], term, f"the wording for {status} must be text; put it in quotes")
+    return dict(found)
+
+
+def _said(entry: Mapped, term: str | None) -> dict[str, tuple[str, ...]]:
+    """The pronunciations listed under an entry or a file."""
+    found = _mapping(entry, "pronunciations")
+    out = {}
+    for word, ways in found.items():
+        out[word] = _texts(found, ways, term or word)
+        for phone in (phone for way in out[word] for phone in way.split()):
+            if phone not in PHONES:
+                raise fault(
+                    entry.file, found.key_lines[word], term or word,
+                    f"{word} is said with {phone}, which is no phone; known: {' '.join(sorted(PHONES))}",
+                )  # fmt: skip
+        if not all(way.split() for way in out[word]):
+            raise fault(entry.file, found.key_lines[word], term or word, f"{word} has an empty pronunciation; write its phones")
+    return out
 
 
 def _entries(file: Mapped, room: str) -> list[Mapped]:
@@ -137,12 +223,7 @@ def _entries(file: Mapped, room: str) -> list[Mapped]:
     return entries
 
 
-def _new(term: str, known: Mapping[str, object], own: bool, entry: Mapped) -> None:
-    if term in known and not own:
-        raise fault(entry.file, entry.line, term, "this id is already used; choose another")
-
-
-def _known(entry: Mapped, keys: set[str], term: str | None) -> None:
+def _known(entry: Mapped, keys: Collection[str], term: str | None) -> None:
     for key in entry:
         if key not in keys:
             raise fault(entry.file, entry.key_lines[key], term, f"unknown key {key}; known: {', '.join(sorted(keys))}")
@@ -150,7 +231,8 @@ def _known(entry: Mapped, keys: set[str], term: str | None) -> None:
 
 def _place(entry: Mapped, kind: str) -> Place:
     term = _identity(entry, _PLACE_KEYS)
-    return Place(**_term(entry, term), kind=kind, region=entry.get("region"), digits=tuple(entry.get("digits") or ()))
+    digits = _texts(entry, entry.get("digits") or [], term)
+    return Place(**_term(entry, term), kind=kind, region=_text(entry, "region", term), digits=digits)
 
 
 def _concept(entry: Mapped) -> Concept:
@@ -160,17 +242,34 @@ def _concept(entry: Mapped) -> Concept:
             raise fault(entry.file, entry.line, term, f"{key} is missing")
     plausible = entry.get("plausible")
     if plausible is not None and not (
-        isinstance(plausible, list) and len(plausible) == 2 and all(isinstance(x, (int, float)) for x in plausible)
+        isinstance(plausible, list)
+        and len(plausible) == 2
+        and all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in plausible)
     ):
         raise fault(entry.file, entry.key_lines["plausible"], term, "plausible must be two numbers, [low, high]")
+    texts = ("joint", "digit", "structure", "unit", "why", "counts_for", "means")
     return Concept(
-        **_term(entry, term), kind=entry["kind"], part=entry["part"], takes=frozenset(entry["takes"]),
-        statuses=tuple(entry["statuses"]), joint=entry.get("joint"), digit=entry.get("digit"),
-        structure=entry.get("structure"), unit=entry.get("unit"),
+        **_term(entry, term), kind=_needed(entry, "kind", term), part=_needed(entry, "part", term),
+        takes=frozenset(_texts(entry, entry["takes"], term, "takes")),
+        statuses=_texts(entry, entry["statuses"], term, "statuses"),
+        **{key: _text(entry, key, term) for key in texts},
         plausible=(float(plausible[0]), float(plausible[1])) if plausible else None, core=bool(entry.get("core")),
-        why=entry.get("why"), counts_for=entry.get("counts_for"), means=entry.get("means"),
-        wording=dict(entry.get("wording") or {}),
+        wording=_patterns(entry, "wording", term),
     )  # fmt: skip
+
+
+def _text(entry: Mapped, key: str, term: str) -> Any:
+    value = entry.get(key)
+    if value is not None and not isinstance(value, str):
+        raise fault(entry.file, entry.key_lines[key], term, f"{key} must be text; put it in quotes")
+    return value
+
+
+def _needed(entry: Mapped, key: str, term: str) -> str:
+    value = _text(entry, key, term)
+    if not isinstance(value, str):
+        raise fault(entry.file, entry.key_lines[key], term, f"{key} is empty; write one")
+    return value
 
 
 def _identity(entry: Mapped, keys: set[str]) -> str:
@@ -184,27 +283,54 @@ def _identity(entry: Mapped, keys: set[str]) -> str:
 
 
 def _term(entry: Mapped, term: str) -> dict[str, Any]:
-    forms = [_form(entry, term, item) for item in entry.get("spoken") or []]
-    forms += [Form(text, observed=True) for text in _texts(entry, entry.get("observed") or [], term)]
+    spoken = entry.get("spoken") or []
+    if not isinstance(spoken, list):
+        raise fault(entry.file, entry.key_lines["spoken"], term, "spoken must be a list of texts in quotes")
+    forms = [_form(entry, term, item, line) for item, line in zip(spoken, getattr(spoken, "lines", ()), strict=False)]
+    forms += [Form(text, observed=True) for text in _texts(entry, entry.get("observed") or [], term, "observed")]
     if not any(form.text.lower() == entry["preferred"].lower() for form in forms):
         forms.insert(0, Form(entry["preferred"]))
     return {
         "id": term, "preferred": entry["preferred"], "spoken": tuple(forms),
-        "misheard": _texts(entry, entry.get("misheard") or [], term), "source": entry.get("source"),
-        "pronunciations": {w: _texts(entry, p, term) for w, p in (entry.get("pronunciations") or {}).items()},
+        "misheard": _texts(entry, entry.get("misheard") or [], term, "misheard"), "source": _text(entry, "source", term),
+        "pronunciations": _said(entry, term),
     }  # fmt: skip
 
 
-def _form(entry: Mapped, term: str, item: Any) -> Form:
+def _form(entry: Mapped, term: str, item: Any, line: int) -> Form:
     if isinstance(item, str):
         return Form(item)
     if not isinstance(item, Mapped) or not isinstance(item.get("form"), str):
-        raise fault(entry.file, entry.key_lines["spoken"], term, "a spoken form must be text; put it in quotes")
+        raise fault(entry.file, line, term, "a spoken form must be text; put it in quotes")
     _known(item, FIELD_KEYS | {"form"}, term)
-    return Form(item["form"], {key: value for key, value in item.items() if key != "form"})
+    return Form(item["form"], {key: _needed(item, key, term) for key in item if key != "form"})
 
 
-def _texts(entry: Mapped, items: Any, term: str) -> tuple[str, ...]:
+def _texts(entry: Mapped, items: Any, term: str, key: str | None = None) -> tuple[str, ...]:
     if not isinstance(items, list) or not all(isinstance(item, str) for item in items):
-        raise fault(entry.file, entry.line, term, "must be a list of texts in quotes")
+        line = entry.key_lines.get(key or term, entry.line)
+        raise fault(entry.file, line, term, f"{key + ' ' if key else ''}must be a list of texts in quotes")
     return tuple(items)
+
+
+def _positions(files: list[Mapped]) -> dict[tuple[str, str], tuple[str, int]]:
+    """Where each entry, and each of its forms, stands, so that a fault found later can still name file and line."""
+    found: dict[tuple[str, str], tuple[str, int]] = {}
+    for file in files:
+        for room in ("concepts", *ROOMS):
+            for entry in file.get(room) or []:
+                kind, term = "concept" if room == "concepts" else ROOMS[room], entry["id"]
+                found[kind, term] = (entry.file, entry.line)
+                for key in ("spoken", "observed"):
+                    _place_forms(found, entry.file, entry.get(key), kind, term)
+        for term, forms in (file.get("also_spoken") or {}).items():
+            for kind in ("concept", *ROOMS.values()):
+                if (kind, term) in found:
+                    _place_forms(found, file.file, forms, kind, term)
+    return found
+
+
+def _place_forms(found: dict[tuple[str, str], tuple[str, int]], file: str, forms: Any, kind: str, term: str) -> None:
+    for item, line in zip(forms or [], getattr(forms, "lines", ()), strict=False):
+        text = item.get("form") if isinstance(item, Mapped) else item
+        found[kind, f"{term} {text}"] = (file, line)

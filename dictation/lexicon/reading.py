@@ -1,12 +1,16 @@
 """One YAML file as plain values that remember their line, with YAML's traps closed.
 
 Refused, each with file and line: a repeated key, a tag, an anchor or alias (so nothing cyclic), a form that YAML read as
-something other than text (an unquoted no, 1:30 or 010), a file that is not UTF-8 or larger than it can sensibly be.
+something other than text (an unquoted no, 1:30 or 010), a file that is not UTF-8, or larger or deeper than it can sensibly
+be. A file is read once, so that its checksum and its values are of the same content.
 """
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +18,23 @@ import yaml
 
 from dictation.errors import LexiconError
 
-MAX_BYTES = 16_000_000
+MAX_BYTES = 8_000_000
+MAX_DEPTH = 20
 _SCALARS = {"str", "int", "float", "bool", "null"}
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """A file as it was read: its name and its bytes."""
+
+    name: str
+    data: bytes
+
+
+class Listed(list[Any]):
+    """A list that knows the line of each item."""
+
+    lines: list[int]
 
 
 class Mapped(dict[str, Any]):
@@ -32,34 +51,80 @@ def fault(file: str, line: int, term: str | None, what: str) -> LexiconError:
     return LexiconError(f"Lexicon {file}, line {line}{about}: {what}.")
 
 
-def read_yaml(path: Path) -> Mapped:
-    """Return the mapping in a YAML file. Raises LexiconError naming file and line."""
-    name = path.name
+def read_content(path: Path) -> Content:
+    """Return a file's bytes. Raises LexiconError naming the file."""
     try:
         if path.stat().st_size > MAX_BYTES:
-            raise fault(name, 1, None, f"the file is larger than {MAX_BYTES // 1_000_000} MB; split it")
-        text = path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as err:
-        raise fault(name, 1, None, "not UTF-8 text; save it as UTF-8") from err
+            raise fault(path.name, 1, None, f"the file is larger than {MAX_BYTES // 1_000_000} MB; split it")
+        return Content(path.name, path.read_bytes())
     except OSError as err:
-        raise fault(name, 1, None, f"cannot be read ({type(err).__name__}); check the path") from err
+        raise fault(path.name, 1, None, f"cannot be read ({type(err).__name__}); check the path") from err
+
+
+def read_yaml(path: Path) -> Mapped:
+    """Return the mapping in a YAML file. Raises LexiconError naming file and line."""
+    return parse_yaml(read_content(path))
+
+
+def parse_yaml(content: Content) -> Mapped:
+    """Return the mapping in a YAML text. Raises LexiconError naming file and line."""
+    name = content.name
     try:
-        for token in yaml.scan(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)):
-            if isinstance(token, (yaml.AliasToken, yaml.AnchorToken, yaml.TagToken)):
-                raise fault(name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out")
-        root = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        text = content.data.decode("utf-8-sig")
+    except UnicodeDecodeError as err:
+        line = content.data.count(b"\n", 0, err.start) + 1
+        raise fault(name, line, None, "not UTF-8 text; save it as UTF-8") from err
+    try:
+        _refuse_traps(text, name)
+        root = yaml.compose(text, Loader=_LOADER)
     except yaml.YAMLError as err:
         mark = getattr(err, "problem_mark", None)
         line = mark.line + 1 if mark else 1
-        raise fault(name, line, None, f"not YAML ({getattr(err, 'problem', None) or 'cannot be read'})") from err
-    except RecursionError as err:
-        raise fault(name, 1, None, "nested too deeply") from err
+        problem = getattr(err, "problem", None) or getattr(err, "reason", None) or "cannot be read"
+        raise fault(name, line, None, f"not YAML ({problem}); correct that line") from err
+    if root is None:
+        raise fault(name, 1, None, "the file must be a mapping with keys such as concepts; it holds nothing")
     if not isinstance(root, yaml.MappingNode):
-        raise fault(name, 1, None, "the file must be a mapping with keys such as concepts")
+        raise fault(name, root.start_mark.line + 1, None, "the file must be a mapping with keys such as concepts")
     value = _value(root, name)
     if not isinstance(value, Mapped):
         raise TypeError(name)
     return value
+
+
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+def _refuse_traps(text: str, name: str) -> None:
+    """Refuse what could run code, never end, or overflow the reader's stack; reads closely only where a glance finds cause."""
+    if not _PROPERTY.search(text) and not _DEEP.search(text) and _brackets(text) < MAX_DEPTH:
+        return
+    depth = 0
+    for token in yaml.scan(text, Loader=_LOADER):
+        if isinstance(token, (yaml.AliasToken, yaml.AnchorToken, yaml.TagToken)):
+            raise fault(name, token.start_mark.line + 1, None, "anchors, aliases and tags are not used; write it out")
+        if isinstance(token, _OPENS):
+            depth += 1
+            if depth > MAX_DEPTH:
+                raise fault(name, token.start_mark.line + 1, None, "nested too deeply; write it flatter")
+        elif isinstance(token, _CLOSES):
+            depth -= 1
+
+
+def _brackets(text: str) -> int:
+    depth = deepest = 0
+    for bracket in re.findall(r"[\[\]{}]", text):
+        depth = depth + 1 if bracket in "[{" else max(0, depth - 1)
+        deepest = max(deepest, depth)
+    return deepest
+
+
+_PROPERTY = re.compile(r"(?:^|[\s,:?\[{-])[&*!]")  # where an anchor, an alias or a tag may stand
+_DEEP = re.compile(rf"^[ ?:-]{{{MAX_DEPTH},}}", re.MULTILINE)  # indented as far as so many levels take
+_OPENS = (
+    yaml.FlowSequenceStartToken, yaml.FlowMappingStartToken, yaml.BlockSequenceStartToken, yaml.BlockMappingStartToken,
+)  # fmt: skip
+_CLOSES = (yaml.FlowSequenceEndToken, yaml.FlowMappingEndToken, yaml.BlockEndToken)
 
 
 def _value(node: yaml.Node, name: str) -> Any:
@@ -77,12 +142,20 @@ def _value(node: yaml.Node, name: str) -> Any:
             out.key_lines[key] = key_node.start_mark.line + 1
         return out
     if isinstance(node, yaml.SequenceNode):
-        return [_value(item, name) for item in node.value]
+        items = Listed(_value(item, name) for item in node.value)
+        items.lines = [item.start_mark.line + 1 for item in node.value]
+        return items
     kind = node.tag.rsplit(":", 1)[-1]
     if kind not in _SCALARS:
         raise fault(name, line, None, f"{node.value!r} is read as {kind}; put it in quotes")
     readers: dict[str, Callable[[str], Any]] = {"str": str, "int": int, "float": float, "bool": _bool, "null": _none}
-    return readers[kind](node.value)
+    try:
+        value = readers[kind](node.value)
+    except ValueError as err:
+        raise fault(name, line, None, f"{node.value!r} is read as a number; put it in quotes") from err
+    if isinstance(value, float) and not math.isfinite(value):
+        raise fault(name, line, None, f"{node.value!r} is no number; write digits")
+    return value
 
 
 def _bool(text: str) -> bool:

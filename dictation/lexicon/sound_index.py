@@ -7,12 +7,14 @@ one, with the words that stand before and after it in that form: "Phalen's" befo
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import islice, product
+from typing import overload
 
 from dictation.lexicon.entries import Lexicon
 
@@ -78,22 +80,25 @@ class Target:
 class SoundIndex:
     """All targets, and what is known of words.
 
-    known: word of a spoken form, as compared by key() -> in how many forms it stands. forms: word keys of a
-    spoken form -> its terms' ids. said_around: words of the language around the terms, as compared. rank: how
-    common an ordinary English word is, 0 the commonest; a word that is not there is no plain word.
+    known: word of a spoken form, as compared by key() -> in how many forms it stands. forms: spoken forms, their
+    words as compared with a space between; longest: words in the longest. said_around: words of the language
+    around the terms, as compared. rank: how common an ordinary English word is, 0 the commonest; a word that is
+    not there is no plain word.
     """
 
-    targets: tuple[Target, ...]
+    targets: Sequence[Target]
     known: Mapping[str, int]
-    forms: Mapping[tuple[str, ...], frozenset[str]]
+    forms: frozenset[str]
     said_around: frozenset[str]
     rank: Mapping[str, int]
+    longest: int
 
 
 def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[str, int]) -> SoundIndex:
     """Return the index of a lexicon. pronounce gives the ways a word is said; rank orders plain English
     words."""
-    forms: dict[tuple[str, ...], set[str]] = {}
+    forms: set[str] = set()
+    longest = 0
     targets: dict[tuple[str, ...], Target] = {}
     known: Counter[str] = Counter()
     for term in lexicon.terms():
@@ -101,12 +106,15 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
         for form in term.spoken:
             words = tuple(_written(word) for word in form.text.replace("/", " ").split() if key(word))
             keys = tuple(key(word) for word in words)
-            forms.setdefault(keys, set()).add(term.id)
+            forms.add(" ".join(keys))
+            longest = max(longest, len(keys))
             known.update(set(keys))
             for start, end in _stretches(len(words)):
                 if not _worth(keys[start:end], rank, whole=(start, end) == (0, len(words))):
                     continue
-                target = targets.setdefault(keys[start:end], Target(words[start:end]))
+                target = targets.get(keys[start:end])
+                if target is None:
+                    target = targets[keys[start:end]] = Target(words[start:end])
                 target.kinds.add(kind)
                 target.within.add(term.id)
                 if (start, end) == (0, len(words)):
@@ -132,8 +140,54 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
         )
         for word in re.findall(r"[^\W\d_][\w']*", text)
     }
-    shapes = {keys: frozenset(terms) for keys, terms in forms.items()}
-    return SoundIndex(tuple(kept), known, shapes, frozenset(around), rank)
+    return SoundIndex(tuple(kept), known, frozenset(forms), frozenset(around), rank, longest)
+
+
+def pack(index: SoundIndex) -> list[str]:
+    """Return an index as lines of text: one for the words, one for each target."""
+    words = [index.known, sorted(index.forms), sorted(index.said_around), index.rank, index.longest]
+    return [json.dumps(words, ensure_ascii=False), *map(_packed, index.targets)]
+
+
+def unpack(lines: Sequence[str]) -> SoundIndex:
+    """Return the index that was packed; a target is read when it is asked for."""
+    known, forms, around, rank, longest = json.loads(lines[0])
+    return SoundIndex(_Targets(lines[1:]), known, frozenset(forms), frozenset(around), rank, longest)
+
+
+def _packed(target: Target) -> str:
+    around = sorted((" ".join(before), " ".join(after)) for before, after in target.around)
+    said = [" ".join(way) for way in target.said]
+    sets = (sorted(ids) for ids in (target.terms, target.within, target.kinds))
+    values = [target.words, *sets, around, said, target.keys, target.plain]
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+
+
+class _Targets(Sequence[Target]):
+    """Targets kept as lines until they are asked for: of thousands, a dictation comes near a few."""
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        self._lines = lines
+        self._read: dict[int, Target] = {}
+
+    def __len__(self) -> int:
+        return len(self._lines)
+
+    @overload
+    def __getitem__(self, at: int) -> Target: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Target]: ...
+    def __getitem__(self, at: int | slice) -> Target | Sequence[Target]:
+        if isinstance(at, slice):
+            return [self[i] for i in range(*at.indices(len(self)))]
+        if at not in self._read:
+            words, terms, within, kinds, around, said, keys, plain = json.loads(self._lines[at])
+            self._read[at] = Target(
+                tuple(words), set(terms), set(within), set(kinds),
+                {(tuple(before.split()), tuple(after.split())) for before, after in around},
+                tuple(tuple(way.split()) for way in said), tuple(keys), plain,
+            )  # fmt: skip
+        return self._read[at]
 
 
 def _written(word: str) -> str:
@@ -145,12 +199,17 @@ def _stretches(n: int) -> list[tuple[int, int]]:
     return [(a, b) for a in range(n) for b in range(a + 1, min(n, a + LONGEST) + 1)]
 
 
+@lru_cache(maxsize=20_000)
+def _decides(word: str) -> bool:
+    return word in NEVER_BY_SOUND or word.startswith("non") or any(c.isdigit() for c in word)
+
+
 def _worth(keys: tuple[str, ...], rank: Mapping[str, int], *, whole: bool) -> bool:
     """Tell whether a stretch may be written by sound: some word of it is of the trade, none decides yes or
     no."""
-    if any(word in NEVER_BY_SOUND or word.startswith("non") or any(c.isdigit() for c in word) for word in keys):
+    if any(map(_decides, keys)):
         return False
     if keys[0] in SMALL or keys[-1] in SMALL:
         return False
     least = _RARE if whole else _RARE_WITHIN
-    return any(rank.get(word, _RARE) >= least for word in keys)
+    return max(rank.get(word, _RARE) for word in keys) >= least

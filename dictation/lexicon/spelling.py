@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 LETTERS = {
     "A": "EY", "B": "B IY", "C": "S IY", "D": "D IY", "E": "IY", "F": "EH F", "G": "JH IY", "H": "EY CH", "I": "AY",
@@ -25,10 +26,15 @@ def recogniser_words(text: str) -> list[str]:
     >>> recogniser_words("Non-tender A1 pulley, Tinel’s at the MCPJs?")
     ['non', 'tender', 'A1', 'pulley', "tinel's", 'at', 'the', 'MCPJs']
     """
-    plain = unicodedata.normalize("NFD", text.replace("’", "'"))
+    return [word for piece in text.split() for word in _piece_words(piece)]
+
+
+@lru_cache(maxsize=20_000)
+def _piece_words(piece: str) -> tuple[str, ...]:
+    plain = unicodedata.normalize("NFD", piece.replace("’", "'"))
     plain = "".join(c for c in plain if not unicodedata.combining(c))
-    found = (piece.strip(_EDGES) for piece in re.split(r"[\s/–—-]+", plain))
-    return [piece if is_abbreviation(piece) else piece.lower() for piece in found if piece]
+    found = (part.strip(_EDGES) for part in re.split(r"[\s/–—-]+", plain))
+    return tuple(part if is_abbreviation(part) else part.lower() for part in found if part)
 
 
 def is_abbreviation(word: str) -> bool:

@@ -7,9 +7,10 @@ Pure functions; imports nothing of ours.
 
 from __future__ import annotations
 
-import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from math import log10
+from operator import mul
 
 START, END = "<s>", "</s>"
 Bigram = tuple[str, str]
@@ -17,84 +18,88 @@ Trigram = tuple[str, str, str]
 
 
 class Model:
-    """One text's model. Probabilities of words after up to two words before; every word of vocabulary has some."""
+    """One text's model. Probabilities of words after up to two words before; every word of vocabulary has some.
+
+    after, after_pair: a word, or two words, -> how often each word follows.
+    """
 
     def __init__(self, sentences: Iterable[Sequence[str]], vocabulary: frozenset[str]) -> None:
-        self.trigrams: Counter[Trigram] = Counter()
-        opening: Counter[Bigram] = Counter()
+        trigrams: Counter[Trigram] = Counter()
+        opening: Counter[str] = Counter()
         for words in sentences:
             if words:
                 line = (START, *words, END)
-                opening[line[0], line[1]] += 1
-                self.trigrams.update(zip(line, line[1:], line[2:], strict=False))
+                opening[line[1]] += 1
+                trigrams.update(zip(line, line[1:], line[2:], strict=False))
+        self.after_pair: dict[Bigram, dict[str, int]] = {}
+        for (u, v, w), count in trigrams.items():
+            self.after_pair.setdefault((u, v), {})[w] = count
         # Below the top, a word counts by how many different words it follows; nothing stands before a sentence's start.
-        self.bigrams: Counter[Bigram] = Counter((v, w) for _, v, w in self.trigrams)
-        self.bigrams.update(opening)
-        self.unigrams: Counter[str] = Counter(w for _, w in self.bigrams)
-        self._d3, self._d2, self._d1 = (_discount(c.values()) for c in (self.trigrams, self.bigrams, self.unigrams))
-        self._pair_total: Counter[Bigram] = Counter()
-        self._pair_kinds: Counter[Bigram] = Counter()
-        for (u, v, _), count in self.trigrams.items():
-            self._pair_total[u, v] += count
-            self._pair_kinds[u, v] += 1
-        self._word_total: Counter[str] = Counter()
-        self._word_kinds: Counter[str] = Counter()
-        for (v, _), count in self.bigrams.items():
-            self._word_total[v] += count
-            self._word_kinds[v] += 1
-        total = sum(self.unigrams.values())
-        self._unseen = self._d1 * len(self.unigrams) / total / (len(vocabulary) + 1) if total else 1 / (len(vocabulary) + 1)
-        self._one = {w: max(c - self._d1, 0) / total for w, c in self.unigrams.items()}
+        self.after: dict[str, dict[str, int]] = {START: dict(opening)} if opening else {}
+        for (_, v), following in self.after_pair.items():
+            counts = self.after.setdefault(v, {})
+            for w in following:
+                counts[w] = counts.get(w, 0) + 1
+        unigrams = Counter(w for following in self.after.values() for w in following)
+        self._d3 = _discount(trigrams.values())
+        self._d2 = _discount(count for following in self.after.values() for count in following.values())
+        self._d1 = _discount(unigrams.values())
+        total = unigrams.total()
+        self._unseen = self._d1 * len(unigrams) / total / (len(vocabulary) + 1) if total else 1 / (len(vocabulary) + 1)
+        self._one = {w: max(c - self._d1, 0) / total for w, c in unigrams.items()}
 
     def one(self, w: str) -> float:
         """Return the probability of a word by itself."""
         return self._one.get(w, 0.0) + self._unseen
 
-    def two(self, v: str, w: str) -> float:
-        """Return the probability of w after v."""
-        total = self._word_total.get(v)
-        if not total:
-            return self.one(w)
-        seen = max(self.bigrams.get((v, w), 0) - self._d2, 0.0)
-        return (seen + self._d2 * self._word_kinds[v] * self.one(w)) / total
+    def two(self, v: str, words: Sequence[str]) -> list[float]:
+        """Return the probability of each word after v."""
+        one, unseen = self._one, self._unseen
+        shorter = [one.get(w, 0.0) + unseen for w in words]
+        return _with(self.after.get(v), self._d2, words, shorter)
 
-    def three(self, u: str, v: str, w: str) -> float:
-        """Return the probability of w after u v."""
-        total = self._pair_total.get((u, v))
-        if not total:
-            return self.two(v, w)
-        seen = max(self.trigrams.get((u, v, w), 0) - self._d3, 0.0)
-        return (seen + self._d3 * self._pair_kinds[u, v] * self.two(v, w)) / total
+    def three(self, u: str, v: str, words: Sequence[str], shorter: Sequence[float] | None = None) -> list[float]:
+        """Return the probability of each word after u v; shorter: that after v, where it is known already."""
+        return _with(self.after_pair.get((u, v)), self._d3, words, self.two(v, words) if shorter is None else shorter)
+
+
+def _with(seen: Mapping[str, int] | None, discount: float, words: Sequence[str], shorter: Sequence[float]) -> list[float]:
+    """What was seen after a context, discounted; what that leaves is shared out as after the shorter context."""
+    if seen is None:
+        return list(shorter)
+    total = sum(seen.values())
+    rest = discount * len(seen)
+    return [(max(seen.get(w, 0) - discount, 0.0) + rest * p) / total for w, p in zip(words, shorter, strict=True)]
 
 
 class Bigrams:
     """A general language's model, given as probabilities: words, and some words after some others."""
 
-    def __init__(self, words: Mapping[str, float], pairs: Mapping[Bigram, float]) -> None:
+    def __init__(self, words: Mapping[str, float], pairs: Mapping[str, Mapping[str, float]]) -> None:
         total = sum(words.values())
         self._one = {w: p / total for w, p in words.items()}
-        self.trigrams: Mapping[Trigram, int] = {}
-        listed: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
-        for (v, w), p in pairs.items():
-            listed[v][0] += p
-            listed[v][1] += self._one[w]
-        # Pairs of likely words may add up to more than a text would give them: at most nine tenths are kept for them.
-        scale = {v: min(1.0, 0.9 / seen) for v, (seen, _) in listed.items()}
-        self._two = {(v, w): p * scale[v] for (v, w), p in pairs.items()}
-        self._rest = {v: (1 - seen * scale[v]) / max(1 - one, 1e-9) for v, (seen, one) in listed.items()}
-        self.bigrams: Mapping[Bigram, float] = self._two
+        self.after_pair: Mapping[Bigram, Mapping[str, int]] = {}
+        self.after: dict[str, dict[str, float]] = {}
+        self._rest: dict[str, float] = {}
+        for v, following in pairs.items():
+            seen = sum(following.values())
+            # Pairs of likely words may add up to more than a text would give them: at most nine tenths are kept for them.
+            scale = min(1.0, 0.9 / seen)
+            self.after[v] = {w: p * scale for w, p in following.items()}
+            self._rest[v] = (1 - seen * scale) / max(1 - sum(self._one[w] for w in following), 1e-9)
 
     def one(self, w: str) -> float:
         """Return the probability of a word by itself; 0 for a word it does not know."""
         return self._one.get(w, 0.0)
 
-    def two(self, v: str, w: str) -> float:
-        """Return the probability of w after v."""
-        return self._two.get((v, w)) or self._rest.get(v, 1.0) * self.one(w)
+    def two(self, v: str, words: Sequence[str]) -> list[float]:
+        """Return the probability of each word after v."""
+        listed, rest, one = self.after.get(v, {}), self._rest.get(v, 1.0), self._one
+        return [listed.get(w) or rest * one.get(w, 0.0) for w in words]
 
-    def three(self, u: str, v: str, w: str) -> float:
-        """Return the probability of w after v, whatever stood before."""
-        return self.two(v, w)
+    def three(self, _u: str, v: str, words: Sequence[str], shorter: Sequence[float] | None = None) -> list[float]:
+        """Return the probability of each word after v, whatever stood before."""
+        return self.two(v, words) if shorter is None else list(shorter)
 
 
 def _discount(counts: Iterable[int]) -> float:
@@ -112,34 +117,44 @@ def arpa(weighted: Sequence[tuple[float, Model | Bigrams]], vocabulary: frozense
     """
     if abs(sum(weight for weight, _ in weighted) - 1) > 1e-9:
         raise ValueError("the weights of a mixture must add up to one")
-    words = sorted(vocabulary)
-    one = {w: sum(k * m.one(w) for k, m in weighted) for w in [*words, END]}
-    two: dict[Bigram, float] = {
-        (v, w): sum(k * m.two(v, w) for k, m in weighted) for v, w in sorted({b for _, m in weighted for b in m.bigrams})
-    }
-    three: dict[Trigram, float] = {
-        t: sum(k * m.three(*t) for k, m in weighted) for t in sorted({t for _, m in weighted for t in m.trigrams})
-    }
-    # What is left for words not listed after a context, over what the shorter context gives those words.
-    listed: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for (v, w), p in two.items():
-        listed[v][0] += p
-        listed[v][1] += one[w]
-    after = {v: _backoff(*sums) for v, sums in listed.items()}
-    listed_pairs: defaultdict[Bigram, list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for (u, v, w), p in three.items():
-        listed_pairs[u, v][0] += p
-        listed_pairs[u, v][1] += two[v, w]
-    after_pair = {pair: _backoff(*sums) for pair, sums in listed_pairs.items()}
-    lines = ["\\data\\", f"ngram 1={len(one) + 1}", f"ngram 2={len(two)}", f"ngram 3={len(three)}", "", "\\1-grams:"]
+    shares, models = [share for share, _ in weighted], [model for _, model in weighted]
+    one = {w: sum(share * model.one(w) for share, model in weighted) for w in [*sorted(vocabulary), END]}
+    two: dict[str, dict[str, float]] = {}
+    each: dict[str, list[dict[str, float]]] = {}  # the same, model by model
+    after: dict[str, float] = {}  # what is left for words not listed after a context, over what the shorter one gives those
+    for v in sorted({v for model in models for v in model.after}):
+        words = sorted({w for model in models for w in model.after.get(v, ())})
+        rows = [model.two(v, words) for model in models]
+        mixed = _mixed(shares, rows)
+        two[v] = dict(zip(words, mixed, strict=True))
+        each[v] = [dict(zip(words, row, strict=True)) for row in rows]
+        after[v] = _backoff(sum(mixed), sum(map(one.__getitem__, words)))
+    longest: list[str] = []
+    after_pair: dict[Bigram, str] = {}
+    for u, v in sorted({pair for model in models for pair in model.after_pair}):
+        # A model that never saw the two words says what it says after the last alone: that is in the mixture already.
+        seen = [(share, m, each[v][i]) for i, (share, m) in enumerate(weighted) if (u, v) in m.after_pair]
+        words = sorted({w for _, m, _ in seen for w in m.after_pair[u, v]})
+        mixed = shorter = list(map(two[v].__getitem__, words))
+        for share, m, known in seen:
+            own = list(map(known.__getitem__, words))
+            mixed = [p + share * (q - r) for p, q, r in zip(mixed, m.three(u, v, words, own), own, strict=True)]
+        longest += [f"{log10(p):.4f} {u} {v} {w}" for w, p in zip(words, mixed, strict=True)]
+        after_pair[u, v] = f"{_backoff(sum(mixed), sum(shorter)):.4f}"
+    count = sum(map(len, two.values()))
+    lines = ["\\data\\", f"ngram 1={len(one) + 1}", f"ngram 2={count}", f"ngram 3={len(longest)}", "", "\\1-grams:"]
     lines += [f"-99 {START} {after.get(START, 0.0):.4f}"]
-    lines += [f"{math.log10(p):.4f} {w} {after.get(w, 0.0):.4f}" for w, p in one.items()]
+    lines += [f"{log10(p):.4f} {w} {after.get(w, 0.0):.4f}" for w, p in one.items()]
     lines += ["", "\\2-grams:"]
-    lines += [f"{math.log10(p):.4f} {v} {w} {after_pair.get((v, w), 0.0):.4f}" for (v, w), p in two.items()]
-    lines += ["", "\\3-grams:"]
-    lines += [f"{math.log10(p):.4f} {u} {v} {w}" for (u, v, w), p in three.items()]
+    for v, row in two.items():
+        lines += [f"{log10(p):.4f} {v} {w} {after_pair.get((v, w), '0.0000')}" for w, p in row.items()]
+    lines += ["", "\\3-grams:", *longest]
     return "\n".join([*lines, "", "\\end\\", ""])
 
 
+def _mixed(shares: Sequence[float], rows: Sequence[Sequence[float]]) -> list[float]:
+    return [sum(map(mul, shares, values)) for values in zip(*rows, strict=True)]
+
+
 def _backoff(listed: float, shorter: float) -> float:
-    return math.log10(max(1 - listed, 1e-9) / max(1 - shorter, 1e-9))
+    return log10(max(1 - listed, 1e-9) / max(1 - shorter, 1e-9))

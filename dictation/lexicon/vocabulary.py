@@ -1,19 +1,17 @@
 """What the embedded recogniser knows: a pronunciation dictionary and a trigram language model, compiled from the lexicon.
 
-A pure function of the lexicon, kept in a folder that only its owner can read, named by the content of the lexicon and of
-the code that compiles it, and put in place by one rename. The language model is a mixture: phrases of dictation and
-ordinary talk, so that talk is heard as talk.
+A pure function of the lexicon, kept by its content (compiled.py). The language model is a mixture: phrases of dictation
+and ordinary talk, so that talk is heard as talk.
 """
 
 from __future__ import annotations
 
-import hashlib
-import shutil
-import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
+from dictation.lexicon.compiled import content_key, kept_files
 from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spelling import is_abbreviation, spelled_out
@@ -21,17 +19,24 @@ from dictation.lexicon.trigram import Bigrams, Model, arpa
 
 TALK_WEIGHT = 0.2  # share of clinic talk in the language model; both shares chosen on tuning sounds
 EVERYDAY_WEIGHT = 0.15  # share of everyday English
-KEPT = 3  # compiled vocabularies kept in the folder
+DICTIONARY, MODEL = "words.dict", "language.lm"
 Pronounce = Callable[[str], Iterable[Iterable[str]]]
+
+
+class Said(Protocol):
+    """Words -> phone strings."""
+
+    def get(self, word: str, /) -> tuple[str, ...] | None:
+        """Return the ways a word is said, None for one not there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stock:
     """What the wheel of the acoustic model brings: words -> phone strings; everyday() gives the probabilities of everyday
-    words and of pairs of them (second word given the first), from its own language model."""
+    words and of pairs of them (first word -> second word given the first), from its own language model."""
 
-    pronunciations: Mapping[str, tuple[str, ...]]
-    everyday: Callable[[], tuple[Mapping[str, float], Mapping[tuple[str, str], float]]]
+    pronunciations: Said
+    everyday: Callable[[], tuple[Mapping[str, float], Mapping[str, Mapping[str, float]]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,21 +48,19 @@ class Vocabulary:
 
 
 def compile_vocabulary(lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path | None = None) -> Vocabulary:
-    """Return the compiled vocabulary, from folder where it is already there.
+    """Return the compiled vocabulary, from the cache folder where it is already there.
 
-    pronounce: a word's phones where neither the lexicon nor stock has it. folder: default the user's cache folder; where
-    it cannot be written, compiles into a temporary one.
+    pronounce: a word's phones where neither the lexicon nor stock has it. folder: default the lexicon's own cache folder,
+    else the user's; where it cannot be written, compiles into a temporary one.
     """
-    folder = folder or cache_folder()
-    name = f"vocabulary-{_key(lexicon)}"
-    place = folder / name
-    if not _complete(place):
-        try:
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            place = _put(lexicon, pronounce, stock, folder, name)
-        except OSError:
-            place = _put(lexicon, pronounce, stock, Path(tempfile.mkdtemp(prefix="dictation-")), name)
-    return Vocabulary(place / "words.dict", place / "language.lm")
+
+    def make() -> dict[str, str]:
+        dictionary, model = compiled_texts(lexicon, pronounce, stock)
+        return {DICTIONARY: dictionary, MODEL: model}
+
+    key = content_key(lexicon.checksum, lexicon.personal_sha256)
+    files = kept_files(folder or lexicon.cache or cache_folder(), key, "vocabulary", make)
+    return Vocabulary(files[DICTIONARY], files[MODEL])
 
 
 def cache_folder() -> Path:
@@ -65,42 +68,6 @@ def cache_folder() -> Path:
     from platformdirs import user_cache_dir
 
     return Path(user_cache_dir("hand-examination-dictation", appauthor=False))
-
-
-def _key(lexicon: Lexicon) -> str:
-    digest = hashlib.sha256(f"{lexicon.checksum} {lexicon.personal_sha256}".encode())
-    here = Path(__file__).parent
-    code = [*sorted(here.glob("*.py")), *(here.parent / name for name in ("sounds.py", "letters.py"))]
-    for path in code:
-        digest.update(path.read_bytes() if path.is_file() else b"")
-    return digest.hexdigest()[:24]
-
-
-def _complete(place: Path) -> bool:
-    return (place / "words.dict").is_file() and (place / "language.lm").is_file()
-
-
-def _put(lexicon: Lexicon, pronounce: Pronounce, stock: Stock, folder: Path, name: str) -> Path:
-    made = Path(tempfile.mkdtemp(prefix=".making-", dir=folder))  # owner-only, as mkdtemp makes them
-    try:
-        dictionary, model = compiled_texts(lexicon, pronounce, stock)
-        (made / "words.dict").write_text(dictionary, encoding="utf-8")
-        (made / "language.lm").write_text(model, encoding="utf-8")
-        try:
-            made.rename(folder / name)
-        except OSError:
-            if not _complete(folder / name):  # else another process was quicker, with the same content
-                raise
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
-    _forget_old(folder)
-    return folder / name
-
-
-def _forget_old(folder: Path) -> None:
-    kept = sorted(folder.glob("vocabulary-*"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in kept[KEPT:]:
-        shutil.rmtree(path, ignore_errors=True)
 
 
 def compiled_texts(lexicon: Lexicon, pronounce: Pronounce, stock: Stock) -> tuple[str, str]:
@@ -134,9 +101,7 @@ def given_pronunciations(lexicon: Lexicon) -> dict[str, tuple[str, ...]]:
     return own
 
 
-def pronunciations(
-    word: str, own: Mapping[str, tuple[str, ...]], stock: Mapping[str, tuple[str, ...]], pronounce: Pronounce
-) -> tuple[str, ...]:
+def pronunciations(word: str, own: Mapping[str, tuple[str, ...]], stock: Said, pronounce: Pronounce) -> tuple[str, ...]:
     """Return a word's phone strings, likeliest first: the lexicon's own, else the stock dictionary's, else by rule.
 
     An abbreviation is said letter by letter unless the lexicon says otherwise.

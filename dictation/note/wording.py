@@ -67,8 +67,17 @@ def mode_note(field: RecordField, lexicon: Lexicon) -> str:
     return "mode not stated" if moves and field.mode is None else ""
 
 
+def note_wording(lexicon: Lexicon) -> dict[str, dict[str, str]]:
+    """Return concept -> status, or "value" -> sentence pattern: the entry's own, else that of its kind."""
+    return {concept.id: _patterns(concept, lexicon) for concept in lexicon.concepts.values()}
+
+
+def _patterns(concept: Concept, lexicon: Lexicon) -> dict[str, str]:
+    return {**lexicon.wording.get(concept.kind, {}), **concept.wording}
+
+
 def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, *, numbered: bool) -> str:
-    patterns = {**lexicon.wording.get(concept.kind, {}), **concept.wording} if concept else {}
+    patterns = _patterns(concept, lexicon) if concept else {}
     if field.status is None:
         return patterns.get("value", "{name}{place}: {value}")
     if field.status == "present" and numbered and "value" in patterns:

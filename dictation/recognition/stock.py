@@ -1,49 +1,41 @@
-"""What the pocketsphinx wheel brings beside its acoustic model: a pronunciation dictionary and everyday English."""
+"""What the pocketsphinx wheel brings beside its acoustic model: a pronunciation dictionary and everyday English.
+
+The dictionary is searched where it lies. Everyday English is a table made from the wheel's language model once
+(everyday.tsv; tests/benchmarks/make_everyday.py): asking that model for a million pairs takes seconds.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from pathlib import Path
 
 from dictation.lexicon.vocabulary import Stock
-from dictation.sounds import stock_dictionary
+from dictation.sounds import stock_pronunciations
 
-WORDS = 4000  # everyday words taken up, the likeliest first
-PAIRED = 1000  # of these, so many have their pairs taken up
-LEAST_PAIR = 1e-3  # a rarer pair is left to its words alone
-LOG_BASE = 1.0001  # in which pocketsphinx gives its probabilities
+EVERYDAY = Path(__file__).with_name("everyday.tsv")
+
+
+class _Dictionary:
+    def get(self, word: str, /) -> tuple[str, ...] | None:
+        return tuple(" ".join(said) for said in stock_pronunciations(word)) or None
 
 
 def stock() -> Stock:
-    """Return what the wheel brings; the probabilities are read only when asked for (a few seconds)."""
-    return Stock(_pronunciations(), _everyday)
+    """Return what the wheel brings; the probabilities are read only when asked for."""
+    return Stock(_Dictionary(), _everyday)
 
 
 @lru_cache(maxsize=1)
-def _pronunciations() -> dict[str, tuple[str, ...]]:
-    path = stock_dictionary()
-    found: dict[str, list[str]] = {}
-    for line in path.read_text(encoding="utf-8").splitlines() if path else []:
-        word, _, phones = line.partition(" ")
-        found.setdefault(word.split("(")[0], []).append(phones.strip())
-    return {word: tuple(said) for word, said in found.items()}
-
-
-def _everyday() -> tuple[Mapping[str, float], Mapping[tuple[str, str], float]]:
-    from pocketsphinx import Config, LogMath, NGramModel, get_model_path
-
-    model = NGramModel(Config(), LogMath(LOG_BASE), f"{get_model_path()}/en-us/en-us.lm.bin")
-    ranked = sorted(((model.prob([word]), word) for word in _pronunciations() if _plain(word)), reverse=True)[:WORDS]
-    words = {word: LOG_BASE**score for score, word in ranked}
-    likely = [word for _, word in ranked[:PAIRED]]
+def _everyday() -> tuple[Mapping[str, float], Mapping[str, Mapping[str, float]]]:
+    """Return word -> probability, and first word -> second word -> probability after the first."""
+    rows = [line.split("\t") for line in EVERYDAY.read_text(encoding="utf-8").splitlines()]
+    names = [row[0] for row in rows]
+    power = {f"{n / 100:.2f}": 10 ** (-n / 100) for n in range(1000)}
+    words = {row[0]: power[row[1]] for row in rows}
     pairs = {}
-    for first in likely:
-        for second in likely:
-            probability = LOG_BASE ** model.prob([second, first])  # the model wants the nearest word first
-            if probability > LEAST_PAIR:
-                pairs[first, second] = probability
+    for row in rows:
+        if len(row) > 2:
+            following = (pair.split(":") for pair in row[2].split(" "))
+            pairs[row[0]] = {names[int(after)]: power[said] for after, said in following}
     return words, pairs
-
-
-def _plain(word: str) -> bool:
-    return word.replace("'", "").isalpha() and (len(word) > 1 or word in "ai")

@@ -67,7 +67,7 @@ def test_a_file_that_is_too_large(tmp_path: Path) -> None:
     path = tmp_path / "own.yaml"
     with path.open("wb") as sparse:
         sparse.truncate(MAX_BYTES + 1)
-    with pytest.raises(LexiconError, match="larger than 16 MB"):
+    with pytest.raises(LexiconError, match="larger than 8 MB"):
         read_yaml(path)
 
 

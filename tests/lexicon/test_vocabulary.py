@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from dictation.lexicon import vocabulary
+from dictation.lexicon import compiled, vocabulary
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.spelling import recogniser_words
@@ -82,7 +82,7 @@ def test_another_lexicon_is_another_vocabulary_and_old_ones_go(small: Lexicon, t
         compile_vocabulary(replace(small, checksum=f"change {i}"), pronounce, STOCK, tmp_path).model.parent for i in range(5)
     ]
     assert len(set(places)) == 5
-    assert sum(place.is_dir() for place in places) == vocabulary.KEPT
+    assert sum(place.is_dir() for place in places) == compiled.KEPT
     assert places[-1].is_dir()
 
 
@@ -98,7 +98,7 @@ def test_a_failed_compile_leaves_nothing(small: Lexicon, tmp_path: Path) -> None
 
     with pytest.raises(RuntimeError):
         compile_vocabulary(replace(small, pronunciations={}), fails, STOCK, tmp_path / "cache")
-    assert list((tmp_path / "cache").iterdir()) == []
+    assert not (tmp_path / "cache").exists()
 
 
 def test_a_folder_that_cannot_be_written_is_done_without(small: Lexicon, tmp_path: Path) -> None:
