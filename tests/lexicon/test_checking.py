@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from dictation.errors import LexiconError
-from dictation.lexicon.checking import KINDS, PARTS, check_lexicon
+from dictation.lexicon.checking import FIXED, KINDS, PARTS, check_lexicon
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.loading import load_lexicon
 
@@ -54,11 +54,18 @@ def test_a_sound_lexicon_has_no_fault() -> None:
         ({"plausible": (5.0, 5.0)}, "plausible must rise from low to high"),
         ({"unit": None}, "plausible needs a unit"),
         ({"spoken": (Form("flexes", {"status": "present"}),)}, "carries status present, which is not among statuses"),
-        ({"spoken": (Form("flexes", {"joint": "knee"}),)}, "names an unknown joint"),
-        ({"spoken": (Form("flexes", {"digit": "toe"}),)}, "names an unknown digit"),
+        ({"spoken": (Form("flexes", {"joint": "knee"}),)}, "carries joint knee; allowed: "),
+        ({"spoken": (Form("flexes", {"digit": "toe"}),)}, "carries digit toe; allowed: "),
         ({"spoken": (Form("flexes", {"structure": "patella"}),)}, "names an unknown structure"),
         ({"spoken": (Form("  "),)}, "a spoken form is empty"),
         ({"spoken": (Form("Swelling"),)}, "form 'Swelling' already belongs to swelling; a form means one thing"),
+        ({"spoken": (Form("swellings"),)}, "form 'swellings' already belongs to swelling"),
+        ({"spoken": (Form("the"),)}, "form 'the' would be heard in every sentence"),
+        ({"spoken": (Form("no left"),)}, "would be heard in every sentence"),
+        ({"spoken": (Form("-- /"),)}, "a spoken form is empty"),
+        ({"takes": frozenset(["colour"])}, "takes names colour, which no field has"),
+        ({"wording": {"value": "flexion {place}"}}, "wording for value says no value; write {value}"),
+        ({"takes": frozenset(["side"]), "wording": {"value": "flexion {value}"}}, "says no place; write {place}"),
         ({"wording": {"present": "flexion"}}, "wording for present, which is not among statuses"),
         ({"wording": {"value": "flexion {angle}"}}, "wording for value has an unknown placeholder"),
         ({"wording": {"value": "flexion {"}}, "wording for value has an unknown placeholder"),
@@ -74,6 +81,35 @@ def test_a_fault_in_a_concept_is_found_and_named(keys: dict[str, Any], what: str
 
 def test_a_wording_for_the_value_needs_no_status() -> None:
     check_lexicon(changed(wording={"value": "flexion {value} {place}"}), AT)
+
+
+def test_every_fault_is_reported_where_it_stands() -> None:
+    flexion = replace(FLEXION, kind="guess", unit=None, spoken=(Form("flexion"), Form("the")))
+    palm = replace(PALM, spoken=(Form("palm"), Form("hollow", {"side": "middle"})))
+    lexicon = replace(SOUND, concepts={"swelling": SWELLING, "flexion": flexion}, structures={"palm": palm})
+    found: list[LexiconError] = []
+    check_lexicon(lexicon, {**AT, ("concept", "flexion the"): ("a.yaml", 14)}, found.append)
+    assert [str(err).split(": ")[0] for err in found] == [
+        "Lexicon a.yaml, line 9, term flexion", "Lexicon a.yaml, line 9, term flexion",
+        "Lexicon a.yaml, line 14, term flexion", "Lexicon b.yaml, line 7, term palm",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "room"), [("joint", "joints"), ("digit", "digits"), ("aspect", "aspects")])
+def test_the_record_has_no_room_for_other_joints_digits_and_aspects(kind: str, room: str) -> None:
+    knee = Place("knee", "Knee", (Form("knee"),), kind=kind)
+    with pytest.raises(LexiconError, match=f"the record has no {kind} of this id; known: "):
+        check_lexicon(replace(SOUND, **{room: {"knee": knee}}), {**AT, (kind, "knee"): ("c.yaml", 1)})
+
+
+def test_what_the_record_has_room_for_is_the_records_own() -> None:
+    from typing import get_args
+
+    from dictation import record
+
+    for key, values in FIXED.items():
+        kind = {"certainty": None}.get(key, getattr(record, key.capitalize(), None))
+        assert kind is None or set(get_args(kind)) == values, key
 
 
 def test_a_joint_on_an_unknown_digit_is_found() -> None:
