@@ -87,7 +87,7 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
 def _source(lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, recogniser: str, model: str | None) -> Source:
     return Source(
         name=name, sha256=sha256, duration_s=duration_s, recogniser=recogniser, model=model, program_version=__version__,
-        lexicon_version=lexicon.version, personal_lexicon_sha256=lexicon.personal_sha256,
+        lexicon_version=lexicon.version, lexicon_sha256=lexicon.checksum, personal_lexicon_sha256=lexicon.personal_sha256,
     )  # fmt: skip
 
 

@@ -151,6 +151,7 @@ class Source(Base):
     model: str | None
     program_version: str
     lexicon_version: str
+    lexicon_sha256: str | None = None
     personal_lexicon_sha256: str | None = None
     sound: Sound | None = None
 

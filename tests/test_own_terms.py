@@ -238,7 +238,10 @@ def test_a_run_keeps_the_lexicon_it_began_with_and_the_next_sees_the_change(tmp_
         (b"concepts: []\nconcepts: []\n", "line 2: key concepts is repeated"),
         (b"concepts: " + b"[" * 100 + b"]" * 100, "nested too deeply"),
         (b"".join(b" " * n + b"a:\n" for n in range(60)), "nested too deeply"),
-        (b"concepts:\n  - {id: x, preferred: x, kind: test, part: feel, takes: [], statuses: [], plausible: [.inf, 1]}\n", "is"),
+        (
+            b"concepts:\n  - {id: x, preferred: x, kind: test, part: feel, takes: [], statuses: [], plausible: [.inf, 1]}\n",
+            "is",
+        ),
         (b"joints:\n  - {id: knee, preferred: Knee}\n", "the record has no joint of this id"),
         (b"just words\n", "must be a mapping"),
     ],

@@ -62,6 +62,8 @@ HEADED = {"concept", "structure"}
 TERMS = {"concept", "structure", "joint"}
 SMALL = {"the", "a", "an", "his", "her", "their", "its"}
 """Words that may stand between the words of a term, or be left out of it."""
+LINKING = frozenset("in on to for at of up with from by over under".split())
+"""Words that make no term of what is left beside them: "see him in" is not "see in"."""
 UNKNOWN = "_"
 """Stands for a word of no form: spaCy keeps every word it meets for as long as the process lives. No token is this."""
 VERBS = {"command", "teaching"}
@@ -114,7 +116,7 @@ def compile_patterns(lexicon: Lexicon) -> str:
                 labels[turned] = concepts
     for words, entries in list(labels.items()):
         bare = tuple(w for w in words if w not in SMALL)
-        if 1 < len(bare) < len(words) and bare not in labels:
+        if sum(w not in LINKING for w in bare) > 1 and len(bare) < len(words) and bare not in labels:
             terms = [e for e in entries if e[0] in TERMS]
             if terms:
                 labels[bare] = terms

@@ -9,6 +9,7 @@ from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 
 CORE_COUNTS = 4  # a word of a core concept weighs as much as this many others
+OWN_COUNTS = 1_000  # a word that a clinic added comes first: nobody adds what is heard anyway
 
 
 def bias_words(lexicon: Lexicon) -> tuple[str, ...]:
@@ -31,6 +32,7 @@ def rank_bias_words(lexicon: Lexicon) -> tuple[str, ...]:
             for word in re.findall(r"[A-Za-zÀ-ÿ0-9'’]+", form.text):
                 stem = re.sub(r"['’]s$", "", word).lower()
                 if stem in known or (word.isupper() and len(word) > 1) or re.search(r"^[A-Z].*['’]s$", word):
-                    counts[word.lower()] += CORE_COUNTS if term.id in core else 1
+                    own = OWN_COUNTS if term.id in lexicon.own else 0
+                    counts[word.lower()] += own or (CORE_COUNTS if term.id in core else 1)
                     written.setdefault(word.lower(), word if word.isupper() or "'" in word else word.lower())
     return tuple(written[word] for word, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0])))

@@ -80,7 +80,7 @@ class Lexicon:
     wording: kind of concept -> {status or "value": sentence pattern}.
     conversation: sentences of ordinary clinic talk, for the recogniser's language model.
     phrases: phrase shapes of dictation, for the same.
-    checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file.
+    checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file. own: ids of its entries.
     cache: the folder in which what is compiled from it may be kept (compiled.py); None: nowhere.
     """
 
@@ -97,6 +97,7 @@ class Lexicon:
     phrases: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     personal_sha256: str | None = None
+    own: frozenset[str] = frozenset()
     cache: Path | None = field(default=None, compare=False)
 
     def terms(self) -> tuple[Term, ...]:

@@ -112,12 +112,14 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
     words: dict[str, tuple[str, ...]] = {}
     phrases: list[str] = []
     version = "0"
+    own_ids: set[str] = set()
     for number, file in enumerate(files):
         own = own_sha256 is not None and number == len(files) - 1
         with _reporting(report):
             _known(file, _TOP_KEYS, None)
         version = str(file.get("version", version)) if not own else version
         seen: set[str] = set()
+        own_ids = seen if own else own_ids
         for room, known in rooms.items():
             with _reporting(report):
                 for entry in _entries(file, room):
@@ -144,6 +146,7 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
         joints=rooms["joints"], structures=rooms["structures"], aspects=rooms["aspects"], language=language,
         wording=wording, conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words,
         personal_sha256=own_sha256,
+        own=frozenset(own_ids),
     )  # fmt: skip
 
 

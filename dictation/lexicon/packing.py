@@ -18,7 +18,7 @@ _PLAIN = ("version", "checksum", "language", "wording", "conversation", "phrases
 def pack(lexicon: Lexicon) -> str:
     """Return what a lexicon holds, its cache folder apart, as JSON."""
     rooms = [[_packed(term) for term in getattr(lexicon, room).values()] for room in _ROOMS]
-    plain = {name: getattr(lexicon, name) for name in _PLAIN}
+    plain = {name: getattr(lexicon, name) for name in _PLAIN} | {"own": sorted(lexicon.own)}
     return json.dumps([plain, rooms], ensure_ascii=False, separators=(",", ":"))
 
 
@@ -31,8 +31,9 @@ def unpack(packed: str, cache: Path | None) -> Lexicon:
     language = {name: _tuples(meanings) for name, meanings in plain.pop("language").items()}
     words = _tuples(plain.pop("pronunciations"))
     talk, phrases = tuple(plain.pop("conversation")), tuple(plain.pop("phrases"))
+    own = frozenset(plain.pop("own"))
     return Lexicon(
-        **plain, **rooms, language=language, pronunciations=words, conversation=talk, phrases=phrases, cache=cache
+        **plain, own=own, **rooms, language=language, pronunciations=words, conversation=talk, phrases=phrases, cache=cache
     )  # fmt: skip
 
 

@@ -99,7 +99,7 @@ def test_every_fault_is_reported_where_it_stands() -> None:
 def test_the_record_has_no_room_for_other_joints_digits_and_aspects(kind: str, room: str) -> None:
     knee = Place("knee", "Knee", (Form("knee"),), kind=kind)
     with pytest.raises(LexiconError, match=f"the record has no {kind} of this id; known: "):
-        check_lexicon(replace(SOUND, **{room: {"knee": knee}}), {**AT, (kind, "knee"): ("c.yaml", 1)})
+        check_lexicon(replace(SOUND, **{room: {**getattr(SOUND, room), "knee": knee}}), {**AT, (kind, "knee"): ("c.yaml", 1)})
 
 
 def test_what_the_record_has_room_for_is_the_records_own() -> None:
