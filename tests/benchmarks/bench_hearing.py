@@ -49,7 +49,7 @@ from tests.benchmarks.voices import (
 from tests.scoring import Score, checked, read_cases, score
 
 CASES = Path(__file__).parents[1] / "cases"
-TEXTS = {"tuning": "dictations_tuning.jsonl", "unseen": "dictations_heldout.jsonl"}
+TEXTS = {"tuning": "dictations_tuning.jsonl", "unseen": "dictations_blind.jsonl"}
 VOICES = {"tuning": TUNING_VOICES, "unseen": UNSEEN_VOICES}
 WORDS_A_MINUTE = 150
 TALK = "talk and reading"
