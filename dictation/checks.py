@@ -40,6 +40,7 @@ def check_fields(
         if sound is not None and sound.poor and not f.checked():
             _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
         _teens(f, transcript)
+        _perhaps_no(f, transcript)
         _surroundings(f, used, transcript)
         _corrected(f, transcript, changed)
         f.confidence = _confidence(f, transcript, sound)
@@ -161,6 +162,23 @@ SMALL = frozenset("the a an of is are and to in at on over there it his her he s
 def _plain(word: str) -> str:
     plain = word.strip('.,;:?!()"').lower().replace("’", "'")
     return plain.removesuffix("'s")
+
+
+LIKE_NO = frozenset({"now", "know", "knows", "nor", "know's"})
+SURE_OF_NO = 0.97
+"""Above this a word that sounds like "no" is taken as heard; chosen by us, no source."""
+
+
+def _perhaps_no(f: RecordField, transcript: CorrectedTranscript) -> None:
+    """ "Now swelling" may have been "no swelling": on sound, such a word before a finding asks to be checked."""
+    if f.status in {"absent", "negative"}:
+        return
+    for e in f.evidence:
+        i, j = e.words
+        for word in transcript.heard.words[max(0, i - 1) : j] if e.role == "statement" else ():
+            doubtful = word.probability is not None and word.probability < SURE_OF_NO
+            if doubtful and _plain(word.said) in LIKE_NO:
+                _flag(f, FlagCode.low_recognition, "check", f'"{word.said}" may have been "no".')
 
 
 def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:

@@ -187,3 +187,11 @@ def test_in_a_recording_too_poor_to_trust_every_field_asks_to_be_checked() -> No
     assert not any(f.checked() for f in good)
     assert all(f.checked() for f in poor)
     assert [f.confidence for f in poor] < [f.confidence for f in good]
+
+
+def test_a_now_before_a_finding_may_have_been_a_no() -> None:
+    """Common practice, no source: "no" is short, and lost before a long word; a finding asserted so must be looked at."""
+    (field,) = drafted("Right wrist now swollen.", now=0.8).fields
+    assert ("low_recognition", "check") in codes(field)
+    assert 'may have been "no"' in " ".join(flag.message for flag in field.flags)
+    assert not draft_from_text("Right wrist now swollen.").fields[0].checked()

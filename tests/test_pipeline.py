@@ -26,7 +26,8 @@ def test_the_source_of_a_text_names_what_it_was_drafted_with() -> None:
     record = draft_text(TEXT, name="one.txt")
     assert record.source == Source(
         name="one.txt", sha256=hashlib.sha256(TEXT.encode()).hexdigest(), duration_s=None, recogniser="text", model=None,
-        program_version=__version__, lexicon_version=LEXICON.version, lexicon_sha256=LEXICON.checksum, personal_lexicon_sha256=None,
+        program_version=__version__, lexicon_version=LEXICON.version, lexicon_sha256=LEXICON.checksum,
+        personal_lexicon_sha256=None,
     )  # fmt: skip
 
 
