@@ -26,6 +26,10 @@ SEPARATING = {"and", "but", "now", "then", "or", "while", "whereas", "plan", "im
 """Words before a side that set it apart from what was said before them."""
 
 
+CONCLUDING = {"impression", "diagnosis", "conclusion", "opinion"}
+"""A place right after one of these is where the impression is; it heads nothing and sets no side."""
+
+
 class Carrying:
     """What has been said so far. One per dictation."""
 
@@ -79,6 +83,9 @@ class Carrying:
 
     def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         if not spots:
+            return
+        if st.start and self.tokens[st.start - 1].text in CONCLUDING:
+            self.lost.append((st.start, st.end, "an impression of which no term was recognised"))
             return
         self.carried.mode = None
         if self._mere_word(st, spots):

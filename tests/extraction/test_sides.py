@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from scoring import JUDGED, read_cases
-from spoken import draft, facts, flags
+from spoken import draft, facts, flags, unplaced
 
 TABLE = read_cases(Path(__file__).parents[1] / "cases" / "phrases_tuning.jsonl")
 OTHER = {"left": "right", "right": "left", "Left": "Right", "Right": "Left"}
@@ -264,3 +264,10 @@ def test_a_side_between_two_run_together_statements_asks_on_the_doubtful_one() -
 @pytest.mark.parametrize("said", ["on examination left wrist nothing", "examining left right hand left"])
 def test_bare_places_after_an_examining_verb_raise_nothing(said: str) -> None:
     assert isinstance(facts(said), list)
+
+
+def test_a_place_after_impression_sets_no_side_and_is_shown() -> None:
+    """An impression heard only in part must not vanish, and an impression never sets the side (the record's contract)."""
+    said = "Right wrist swollen. Impression: left wrist, sprunge. Snuffbox tender."
+    assert facts(said) == ["swelling right wrist present", "tenderness right anatomical_snuffbox present"]
+    assert any("left wrist" in text for text, _ in unplaced(said))

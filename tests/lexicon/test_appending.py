@@ -19,7 +19,7 @@ FILES = [
     "",
     "# nothing yet\n",
     "concepts:\n",
-    "concepts:\n  - id: dubrule_test # ours\n    preferred: \"Dubrule's test\"\n    kind: test\n    part: feel\n"
+    'concepts:\n  - id: dubrule_test # ours\n    preferred: "Dubrule\'s test"\n    kind: test\n    part: feel\n'
     "    takes: [side, status]\n    statuses: [positive]\n\n# places\n"
     "structures:\n- id: watch\n  preferred: 'Watch'\n# the end",
     "structures:\n- id: watch\n  preferred: Watch\nalso_spoken:\n  swelling: [\n    puffed up, # ours\n  ]\n",
