@@ -143,7 +143,8 @@ def _changed(draft: DraftRecord, lexicon: Lexicon) -> Iterator[str]:
     source = draft.source
     if source.program_version != __version__:
         yield f"Drafted by program {source.program_version}, read again by {__version__}."
-    if source.lexicon_version != lexicon.version or source.personal_lexicon_sha256 != lexicon.personal_sha256:
+    shipped = source.lexicon_version == lexicon.version and source.lexicon_sha256 in {None, lexicon.checksum}
+    if not shipped or source.personal_lexicon_sha256 != lexicon.personal_sha256:
         yield "Drafted with another lexicon than the one in use."
 
 

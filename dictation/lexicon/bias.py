@@ -6,10 +6,11 @@ import re
 from collections import Counter
 
 from dictation.lexicon.compiled import compiled
-from dictation.lexicon.entries import Lexicon
+from dictation.lexicon.entries import Form, Lexicon
 
+OWN_FIRST = 30  # of a clinic's own words, so many come before the lexicon's: about half of a short prompt
+_WORD = re.compile(r"[A-Za-zÀ-ÿ0-9'’]+")
 CORE_COUNTS = 4  # a word of a core concept weighs as much as this many others
-OWN_COUNTS = 1_000  # a word that a clinic added comes first: nobody adds what is heard anyway
 
 
 def bias_words(lexicon: Lexicon) -> tuple[str, ...]:
@@ -18,10 +19,33 @@ def bias_words(lexicon: Lexicon) -> tuple[str, ...]:
 
 
 def rank_bias_words(lexicon: Lexicon) -> tuple[str, ...]:
-    """Return trade words, likeliest to be needed first: those outside everyday English, by how many forms use them.
+    """Return trade words, likeliest to be needed first: a clinic's own new ones, the last added first, then the others.
 
-    Outside everyday English are words whose pronunciation the lexicon had to give, abbreviations, and eponyms.
+    Of the lexicon's, those outside everyday English, by how many forms use them: words whose pronunciation it had to give,
+    abbreviations, and eponyms. Of a clinic's own, those that no other form has; many of them wait behind the others.
     """
+    own = _own_words(lexicon)
+    return tuple(dict.fromkeys((*own[:OWN_FIRST], *_ranked(lexicon), *own[OWN_FIRST:])))
+
+
+def _own_words(lexicon: Lexicon) -> list[str]:
+    added = set(lexicon.own_forms)
+    known = {
+        word.lower() for term in lexicon.terms() for form in term.spoken if form.text not in added for word in _words(form)
+    }
+    own = [_shown(word) for text in reversed(lexicon.own_forms) for word in _WORD.findall(text)]
+    return [word for word in dict.fromkeys(own) if len(word) > 1 and word.lower() not in known]
+
+
+def _words(form: Form) -> list[str]:
+    return _WORD.findall(form.text)
+
+
+def _shown(word: str) -> str:
+    return word if word.isupper() or "'" in word else word.lower()
+
+
+def _ranked(lexicon: Lexicon) -> list[str]:
     counts: Counter[str] = Counter()
     written: dict[str, str] = {}
     core = {concept.id for concept in lexicon.concepts.values() if concept.core}
@@ -29,10 +53,9 @@ def rank_bias_words(lexicon: Lexicon) -> tuple[str, ...]:
     known |= {word.lower() for term in lexicon.terms() for word in term.pronunciations}
     for term in lexicon.terms():
         for form in term.spoken:
-            for word in re.findall(r"[A-Za-zÀ-ÿ0-9'’]+", form.text):
+            for word in _words(form):
                 stem = re.sub(r"['’]s$", "", word).lower()
                 if stem in known or (word.isupper() and len(word) > 1) or re.search(r"^[A-Z].*['’]s$", word):
-                    own = OWN_COUNTS if term.id in lexicon.own else 0
-                    counts[word.lower()] += own or (CORE_COUNTS if term.id in core else 1)
-                    written.setdefault(word.lower(), word if word.isupper() or "'" in word else word.lower())
-    return tuple(written[word] for word, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0])))
+                    counts[word.lower()] += CORE_COUNTS if term.id in core else 1
+                    written.setdefault(word.lower(), _shown(word))
+    return [written[word] for word, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))]

@@ -80,7 +80,8 @@ class Lexicon:
     wording: kind of concept -> {status or "value": sentence pattern}.
     conversation: sentences of ordinary clinic talk, for the recogniser's language model.
     phrases: phrase shapes of dictation, for the same.
-    checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file. own: ids of its entries.
+    checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file, own_forms: what that file
+    adds to what is said, in its order.
     cache: the folder in which what is compiled from it may be kept (compiled.py); None: nowhere.
     """
 
@@ -97,7 +98,7 @@ class Lexicon:
     phrases: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     personal_sha256: str | None = None
-    own: frozenset[str] = frozenset()
+    own_forms: tuple[str, ...] = ()
     cache: Path | None = field(default=None, compare=False)
 
     def terms(self) -> tuple[Term, ...]:

@@ -112,14 +112,12 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
     words: dict[str, tuple[str, ...]] = {}
     phrases: list[str] = []
     version = "0"
-    own_ids: set[str] = set()
     for number, file in enumerate(files):
         own = own_sha256 is not None and number == len(files) - 1
         with _reporting(report):
             _known(file, _TOP_KEYS, None)
         version = str(file.get("version", version)) if not own else version
         seen: set[str] = set()
-        own_ids = seen if own else own_ids
         for room, known in rooms.items():
             with _reporting(report):
                 for entry in _entries(file, room):
@@ -145,9 +143,18 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
         version=version, checksum=shipped.checksum, concepts=rooms["concepts"], digits=rooms["digits"],
         joints=rooms["joints"], structures=rooms["structures"], aspects=rooms["aspects"], language=language,
         wording=wording, conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words,
-        personal_sha256=own_sha256,
-        own=frozenset(own_ids),
+        personal_sha256=own_sha256, own_forms=_own_forms(files[-1], rooms) if own_sha256 is not None else (),
     )  # fmt: skip
+
+
+def _own_forms(own: Mapped, rooms: Mapping[str, dict[str, Any]]) -> tuple[str, ...]:
+    """What a clinic's own file adds to what is said: the forms of its entries, and those it adds to others."""
+    listed = own.get("also_spoken")
+    terms = [(room, entry.get("id")) for room in rooms for entry in own.get(room) or [] if isinstance(entry, Mapped)]
+    forms = [form.text for room, name in terms if name in rooms[room] for form in rooms[room][name].spoken]
+    more = [item for items in listed.values() for item in items or []] if isinstance(listed, Mapped) else []
+    forms += [str(item.get("form")) if isinstance(item, Mapped) else str(item) for item in more]
+    return tuple(dict.fromkeys(forms))
 
 
 @contextmanager

@@ -12,13 +12,15 @@ from dictation.lexicon.entries import Concept, Form, Lexicon, Place, Term
 
 _NOTHING: Mapping[str, str] = {}  # what most forms carry; one for all is made faster than one for each
 _ROOMS = ("concepts", "digits", "joints", "structures", "aspects")
-_PLAIN = ("version", "checksum", "language", "wording", "conversation", "phrases", "pronunciations", "personal_sha256")
+_PLAIN = (
+    "version", "checksum", "language", "wording", "conversation", "phrases", "pronunciations", "personal_sha256", "own_forms",
+)  # fmt: skip
 
 
 def pack(lexicon: Lexicon) -> str:
     """Return what a lexicon holds, its cache folder apart, as JSON."""
     rooms = [[_packed(term) for term in getattr(lexicon, room).values()] for room in _ROOMS]
-    plain = {name: getattr(lexicon, name) for name in _PLAIN} | {"own": sorted(lexicon.own)}
+    plain = {name: getattr(lexicon, name) for name in _PLAIN}
     return json.dumps([plain, rooms], ensure_ascii=False, separators=(",", ":"))
 
 
@@ -30,11 +32,8 @@ def unpack(packed: str, cache: Path | None) -> Lexicon:
         rooms[name] = {values[0]: _unpacked(Place, values) for values in terms}
     language = {name: _tuples(meanings) for name, meanings in plain.pop("language").items()}
     words = _tuples(plain.pop("pronunciations"))
-    talk, phrases = tuple(plain.pop("conversation")), tuple(plain.pop("phrases"))
-    own = frozenset(plain.pop("own"))
-    return Lexicon(
-        **plain, own=own, **rooms, language=language, pronunciations=words, conversation=talk, phrases=phrases, cache=cache
-    )  # fmt: skip
+    texts: dict[str, Any] = {name: tuple(plain.pop(name)) for name in ("conversation", "phrases", "own_forms")}
+    return Lexicon(**plain, **rooms, **texts, language=language, pronunciations=words, cache=cache)
 
 
 def _packed(term: Term) -> list[Any]:
