@@ -4,7 +4,7 @@ at all.
 What cannot work is refused before any work: a file that is not there, two inputs with the same stem, a draft
 whose review has begun, a folder that cannot be written. A file that fails later, even by a fault of the
 program, is reported and the others still go through. Imports pipeline (when it drafts), review, lexicon,
-settings, writing, faults and errors.
+settings, writing, faults, interruption and errors.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from dictation.errors import DictationError, InputError, OutputError
 from dictation.faults import fault_error
+from dictation.interruption import stop_if_pressed
 from dictation.lexicon.loading import load_lexicon
 from dictation.settings import Settings
 from dictation.writing import make_folder, output_error, write_whole
@@ -72,6 +73,7 @@ def draft_files(
     make_folder(folder)
     outcomes = []
     for source, target in plan:
+        stop_if_pressed()
         progress = begin(source)
         try:
             _refuse_reviewed(target)

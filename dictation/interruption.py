@@ -28,6 +28,19 @@ class Interrupted(KeyboardInterrupt):
     """
 
 
+_pressed: float | None = None
+"""When Ctrl-C was last heard by the command that runs."""
+
+
+def stop_if_pressed() -> None:
+    """Raise Interrupted where Ctrl-C was pressed and the exception was swallowed, as by a library that catches all.
+
+    For the pauses of a long command, between one file and the next.
+    """
+    if _pressed is not None:
+        raise Interrupted
+
+
 @contextlib.contextmanager
 def interruptible() -> Iterator[None]:
     """Have Ctrl-C raise Interrupted, once, for the length of a command.
@@ -35,11 +48,12 @@ def interruptible() -> Iterator[None]:
     Once it was raised the process is about to end, and Ctrl-C stays without effect. Where Ctrl-C is ignored
     already, as in a background job, and outside the main thread, nothing changes.
     """
+    global _pressed
     before = signal.getsignal(signal.SIGINT)
     if threading.current_thread() is not threading.main_thread() or before is signal.SIG_IGN:
         yield
         return
-    pressed: float | None = None
+    _pressed = None
     unraisable_before = sys.unraisablehook
 
     def press_again() -> None:
@@ -48,18 +62,18 @@ def interruptible() -> Iterator[None]:
 
     def unraisable(lost: sys.UnraisableHookArgs) -> None:
         # Python drops what is raised while it destroys an object, as while a module loads: the press would be lost.
-        nonlocal pressed
+        global _pressed
         if lost.exc_type is Interrupted:
-            pressed = None
+            _pressed = None
             threading.Timer(AGAIN_S, press_again).start()
         else:
             unraisable_before(lost)
 
     def interrupt(number: int, frame: FrameType | None) -> None:
-        nonlocal pressed
-        repeated = pressed is not None and time.monotonic() - pressed < REPEAT_S
+        global _pressed
+        repeated = _pressed is not None and time.monotonic() - _pressed < REPEAT_S
         if not repeated:
-            pressed = time.monotonic()
+            _pressed = time.monotonic()
             raise Interrupted
 
     signal.signal(signal.SIGINT, interrupt)
@@ -68,4 +82,5 @@ def interruptible() -> Iterator[None]:
         yield
     finally:
         sys.unraisablehook = unraisable_before
-        signal.signal(signal.SIGINT, before if pressed is None else signal.SIG_IGN)
+        signal.signal(signal.SIGINT, before if _pressed is None else signal.SIG_IGN)
+        _pressed = None

@@ -6,6 +6,7 @@ and so many milliseconds more.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -17,7 +18,7 @@ from pathlib import Path
 import pytest
 from running import one_sentence
 
-from dictation.interruption import Interrupted, interruptible
+from dictation.interruption import Interrupted, interruptible, stop_if_pressed
 
 FILES = 40
 TEXT = (
@@ -114,5 +115,20 @@ def test_where_ctrl_c_is_ignored_it_stays_so() -> None:
     try:
         with interruptible():
             assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def test_a_press_that_a_library_swallows_stops_at_the_next_pause() -> None:
+    stop_if_pressed()
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        with interruptible():
+            stop_if_pressed()
+            with contextlib.suppress(BaseException):
+                signal.raise_signal(signal.SIGINT)
+            with pytest.raises(Interrupted):
+                stop_if_pressed()
+        stop_if_pressed()
     finally:
         signal.signal(signal.SIGINT, before)
