@@ -37,6 +37,7 @@ RANKS: dict[str, int] = {
     "completeness": 3,
     # from a draft to a note
     "review": 4,
+    "measurement": 4,
     "note": 5,
     "pipeline": 6,
     "drafting": 7,

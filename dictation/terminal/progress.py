@@ -12,6 +12,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedCo
 from dictation.drafting import Drafted
 from dictation.drafting import Progress as Told
 from dictation.note.printable import printable
+from dictation.terminal.showing import show_cautions
 
 
 class Reporter:
@@ -70,5 +71,7 @@ class Reporter:
                 f"{unplaced} that became no field ({outcome.draft.source.recogniser})",
                 flush=True,
             )
+            for line, _ in show_cautions(fields):
+                print(f"{printable(outcome.source.name)}: {line}", flush=True)
             for warning in outcome.draft.source.sound.warnings if outcome.draft.source.sound else ():
                 print(f"{printable(outcome.source.name)}: {warning}", file=sys.stderr, flush=True)

@@ -1,7 +1,7 @@
 """What the terminal shows of a field: the sentence the note will print, the doubts, the words heard and when.
 
 Gives plain lines with a tone; how a tone looks is the caller's affair. Everything spoken or imported is made
-printable. Imports record, decisions, note.wording, lexicon.
+printable. Imports record, decisions, measurement, note.wording, lexicon.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Literal
 
 from dictation.lexicon.entries import Lexicon
+from dictation.measurement.cautions import cautions
 from dictation.note.places import SIDES
 from dictation.note.printable import printable
 from dictation.note.wording import HEADINGS, mode_note, word_field
@@ -76,6 +77,11 @@ def _evidence(evidence: Evidence, draft: DraftRecord) -> Iterable[Line]:
     corrected = printable(evidence.corrected)
     if corrected and corrected.casefold() != inside.casefold():
         yield f"    read as: {corrected}", "quiet"
+
+
+def show_cautions(fields: Iterable[RecordField]) -> list[Line]:
+    """Return what must not wait, as lines; none where nothing fired, which is no reassurance and is not said."""
+    return [(f"Caution, if heard right: {caution.text}", "doubt") for caution in cautions(fields)]
 
 
 def show_unplaced(index: int, unplaced: Unplaced) -> list[Line]:

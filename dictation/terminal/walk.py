@@ -23,7 +23,7 @@ from dictation.review.rules import Review
 from dictation.terminal.changing import Changing
 from dictation.terminal.commands import COMMANDS, GROUP, SIDES, SPEECH, ask_command
 from dictation.terminal.questions import Ask, Show
-from dictation.terminal.showing import show_field, show_unplaced, side_heading
+from dictation.terminal.showing import show_cautions, show_field, show_unplaced, side_heading
 from dictation.terminal.signing import ask_signature
 
 Order = Literal["doubtful", "examination"]
@@ -222,6 +222,8 @@ class Walk:
 
     def _welcome(self) -> None:
         review = self.review
+        for line, tone in show_cautions(one.field for one in review.state.fields.values() if one.state != "rejected"):
+            self.show(line, tone)
         if review.journal.torn:
             self.show(
                 "The last line of the journal was never finished and is put aside; the decision "

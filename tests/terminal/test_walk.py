@@ -54,6 +54,13 @@ def _states(review: Review) -> dict[str, str]:
     return {name: decision.state for name, decision in review.state.fields.items()}
 
 
+def test_cautions_come_before_anything_is_confirmed(tmp_path: Path) -> None:
+    case = invented_examination()
+    case.say("tenderness", "tender in the snuffbox", side="right", structure="anatomical_snuffbox", status="present")
+    cautions = [line for line in _sit(case.review(tmp_path)).shown if line.startswith("Caution")]
+    assert [line[: line.index(".")] for line in cautions][-1:] == ["Caution, if heard right: Tender in the scaphoid area (right)"]
+
+
 def test_doubtful_statements_come_first_with_the_doubt_and_the_words_heard(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
     person = _sit(review)
