@@ -18,7 +18,7 @@ __all__ = ["draft_from_audio", "draft_from_text"]
 
 
 def draft_from_text(text: str) -> DraftRecord:
-    """Return the draft record of a dictation given as text; its times are null."""
+    """Return the draft record of a dictation given as text; its times are null. Raises TextTooLong (dictation.errors)."""
     from dictation.pipeline import draft_text
 
     return draft_text(text)

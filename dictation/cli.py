@@ -33,7 +33,7 @@ Exit codes
   0    done (for review: also when you stop half-way)
   1    a fault in the program itself
   2    the command was not typed as it should be, or a question had no answer
-  3    a file cannot be used: missing, a folder, empty, not text
+  3    a file cannot be used: missing, a folder, empty, not text, too long
   4    sound that cannot be read, or with no speech in it
   5    the recogniser asked for is not set up
   6    a fault in a lexicon file

@@ -19,6 +19,7 @@ from dictation.faults import fault_error
 from dictation.interruption import stop_if_pressed
 from dictation.lexicon.loading import load_lexicon
 from dictation.settings import Settings
+from dictation.transcript import check_length
 from dictation.writing import make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
@@ -129,8 +130,9 @@ def check_input(source: Path) -> None:
 
 
 def read_text_file(source: Path) -> str:
-    """Return the text of a file. Raises InputError where it is not UTF-8, or holds no words."""
+    """Return the text of a file. Raises InputError where it is not UTF-8, holds no words, or is too long (TextTooLong)."""
     try:
+        check_length(source.stat().st_size, str(source))
         text = source.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as err:
         raise InputError(f"{source} is not UTF-8 text; save it as UTF-8 and draft it again.") from err

@@ -2,6 +2,7 @@
 
 DictationError                   exit code
 ├── InputError                   3   a file that cannot be used: missing, a folder, not text, same stem twice
+│   ├── TextTooLong              3   typed text of more than two megabytes
 │   └── AudioError               4   sound that cannot be read, or holds no speech
 ├── RecogniserUnavailable        5   the recogniser asked for is not set up
 │   └── RecogniserStopped        5   live recognition ended before the recording did
@@ -25,6 +26,10 @@ class InputError(DictationError):
     """An input file cannot be used."""
 
     exit_code = 3
+
+
+class TextTooLong(InputError):
+    """Text of more than transcript.LONGEST_TEXT bytes: no dictation is so long."""
 
 
 class AudioError(InputError):

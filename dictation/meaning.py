@@ -60,7 +60,7 @@ class Meaning:
 
 
 def meaning_of(phrase: str, lexicon: Lexicon) -> Meaning:
-    """Return what a phrase means. Raises nothing for any words."""
+    """Return what a phrase means. Raises TextTooLong, and nothing else for any words."""
     corrected = correct(read_text(phrase), lexicon)
     drafted = draft(read_text(phrase), Source(
         name="phrase", sha256="", duration_s=None, recogniser="text", model=None, program_version="",

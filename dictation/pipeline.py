@@ -29,11 +29,15 @@ Progress = Callable[[float, float], None]
 def draft_text(
     text: str, *, name: str = "text", settings: Settings | None = None, lexicon: Lexicon | None = None
 ) -> DraftRecord:
-    """Return the draft of a dictation given as text; its times are null. lexicon: where it is read already."""
-    lexicon = lexicon or lexicon_in_use(settings or read_settings())
+    """Return the draft of a dictation given as text; its times are null. lexicon: where it is read already.
+
+    Raises TextTooLong, LexiconError; nothing else for any text.
+    """
     text = text.encode("utf-8", "replace").decode("utf-8")
+    heard = read_text(text)
+    lexicon = lexicon or lexicon_in_use(settings or read_settings())
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    return draft(read_text(text), _source(lexicon, name, digest, None, "text", None), lexicon)
+    return draft(heard, _source(lexicon, name, digest, None, "text", None), lexicon)
 
 
 def draft_audio(

@@ -8,6 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from dictation.errors import TextTooLong
+
+LONGEST_TEXT = 2_000_000
+"""Bytes of UTF-8 that a typed dictation may have: some forty hours of speech; chosen by us, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
@@ -89,9 +94,19 @@ def joined(parts: Iterable[Transcript]) -> Transcript:
 
 
 def read_text(text: str) -> Transcript:
-    """Return the transcript of typed text: one word per run of non-space characters.
+    """Return the transcript of typed text: one word per run of non-space characters. Raises TextTooLong.
 
     >>> [w.said for w in read_text("Left wrist, tender.").words]
     ['Left', 'wrist,', 'tender.']
     """
+    check_length(len(text.encode("utf-8", "replace")))
     return Transcript(tuple(Word(w) for w in text.split()))
+
+
+def check_length(size: int, what: str = "The text") -> None:
+    """Raise TextTooLong for text of more than LONGEST_TEXT bytes. what: its file, where it has one."""
+    if size > LONGEST_TEXT:
+        raise TextTooLong(
+            f"{what} is longer than {LONGEST_TEXT // 1_000_000} MB, more than anyone dictates at once; "
+            "check that it is the right text, or draft it in parts."
+        )

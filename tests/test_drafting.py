@@ -59,6 +59,7 @@ BAD = [
     ("empty.wav", lambda path: path.write_bytes(b""), 3, "is empty"),
     ("latin.txt", lambda path: path.write_bytes("Hänge".encode("latin-1")), 3, "not UTF-8"),
     ("blank.txt", lambda path: path.write_text(" \n"), 3, "no words"),
+    ("long.txt", lambda path: path.write_bytes(b"left " * 400_001), 3, "longer than 2 MB"),
     ("binary.txt", lambda path: path.write_bytes(b"\0\1\2"), 3, "not text"),
     ("noise.wav", lambda path: path.write_bytes(b"noise"), 4, "not sound"),
 ]

@@ -13,6 +13,7 @@ from spoken import draft
 from strategies import babble, unicode_text
 
 from dictation import draft_from_text
+from dictation.errors import TextTooLong
 from dictation.record import DraftRecord
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -79,6 +80,17 @@ def test_a_lone_apostrophe_is_read_without_raising(text: str) -> None:
 )  # fmt: skip
 def test_odd_text_is_read_without_raising(text: str) -> None:
     assert_sound(draft_from_text(text))
+
+
+@pytest.mark.parametrize("text", ["a" * 2_000_001, "é" * 1_000_001, "\ud800" * 2_000_001])
+def test_text_of_more_than_two_megabytes_is_refused_in_one_sentence(text: str) -> None:
+    with pytest.raises(TextTooLong, match=r"^The text is longer than 2 MB, .*\.$"):
+        draft_from_text(text)
+
+
+@pytest.mark.parametrize("text", ["🖐" * 500_000, *(pytest.param(c * 2_000_000, marks=pytest.mark.slow) for c in " a1'-")])
+def test_text_of_two_megabytes_is_read(text: str) -> None:
+    assert len(draft_from_text(text).transcript.words) == len(text.split())
 
 
 def test_half_of_a_surrogate_pair_is_read_without_raising() -> None:
