@@ -11,15 +11,18 @@ from __future__ import annotations
 import importlib.util
 import re
 import unicodedata
-from collections.abc import Sequence
-from functools import lru_cache
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from dictation import phones as _phones
 from dictation.letters import sound_out
+from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 
 Pronunciation = tuple[str, ...]
+_EVERY = 8192  # bytes of the stock dictionary between words that are noted
 _NAMES = {
     "a": "EY", "b": "B IY", "c": "S IY", "d": "D IY", "e": "IY", "f": "EH F", "g": "JH IY", "h": "EY CH",
     "i": "AY", "j": "JH EY", "k": "K EY", "l": "EH L", "m": "EH M", "n": "EH N", "o": "OW", "p": "P IY",
@@ -55,35 +58,30 @@ def stock_dictionary() -> Path | None:
 
 
 class _Stock:
-    """The stock dictionary as one block of bytes, searched by halving: its words are sorted, so nothing is
-    parsed."""
+    """The stock dictionary as one block of bytes whose words are sorted: every so many bytes one word is noted, and between
+    two of them a word is searched for, so that almost nothing is parsed."""
 
     def __init__(self, path: Path | None) -> None:
-        self._text = path.read_bytes() if path else b""
+        self._text = text = b"\n" + path.read_bytes() if path else b""
+        starts = [text.find(b"\n", at) for at in range(0, max(0, len(text) - _EVERY), _EVERY)]
+        self._starts = [*dict.fromkeys(starts), len(text)]
+        self._heads = [self._head(at + 1) for at in self._starts[:-1]]
 
     def __getitem__(self, word: str) -> tuple[Pronunciation, ...]:
         key, text = word.encode(), self._text
-        low, high = 0, len(text)
-        while low < high:
-            start = text.rfind(b"\n", 0, (low + high) // 2) + 1
-            end = text.find(b"\n", start) + 1 or len(text)
-            if self._line(start, end)[0] < key:
-                low = end
-            else:
-                high = start
+        block = bisect_left(self._heads, key)  # the first block that begins with this word, or one after it
+        low, end = self._starts[max(0, block - 1)], self._starts[min(block + 1, len(self._starts) - 1)]
         found = []
-        while low < len(text):
-            end = text.find(b"\n", low) + 1 or len(text)
-            head, said = self._line(low, end)
-            if head != key:
-                break
-            found.append(tuple(said.decode().split()))
-            low = end
+        for mark in (b" ", b"("):  # "word P HH", then "word(2) P HH"
+            at = text.find(b"\n" + key + mark, low, end)
+            while at >= 0:
+                low = text.find(b"\n", at + 1)
+                found.append(tuple(text[at + 1 : low if low >= 0 else len(text)].partition(b" ")[2].decode().split()))
+                at = low if mark == b"(" and text.startswith(b"\n" + key + mark, low) else -1
         return tuple(dict.fromkeys(found))
 
-    def _line(self, start: int, end: int) -> tuple[bytes, bytes]:
-        head, _, said = self._text[start:end].partition(b" ")
-        return head.partition(b"(")[0], said
+    def _head(self, at: int) -> bytes:
+        return self._text[at : at + 100].partition(b" ")[0].partition(b"(")[0]
 
 
 @lru_cache(maxsize=1)
@@ -100,20 +98,29 @@ class Sounds:
     """Pronunciations under one lexicon, and distances between them."""
 
     def __init__(self, lexicon: Lexicon) -> None:
-        self._own: dict[str, tuple[Pronunciation, ...]] = {}
-        for source in (lexicon.pronunciations, *(term.pronunciations for term in lexicon.terms())):
-            for word, said in source.items():
-                key = bare(word)
-                self._own[key] = tuple(dict.fromkeys((*self._own.get(key, ()), *(tuple(s.split()) for s in said))))
-        self._spelled = {
-            found.lower()
-            for term in lexicon.terms()
-            for form in term.spoken
-            if not form.text.islower()
-            for found in re.findall(r"\b[A-Z0-9]{2,6}\b", form.text)
-        }
+        self._lexicon = lexicon
         self._cache: dict[str, tuple[Pronunciation, ...]] = {}
         self._known: dict[str, bool] = {}
+
+    @cached_property
+    def _own(self) -> Mapping[str, tuple[Pronunciation, ...]]:
+        """Words whose pronunciation the lexicon gives."""
+        own: dict[str, tuple[Pronunciation, ...]] = {}
+        for source in (self._lexicon.pronunciations, *(term.pronunciations for term in self._lexicon.terms())):
+            for word, said in source.items():
+                key = bare(word)
+                own[key] = tuple(dict.fromkeys((*own.get(key, ()), *(tuple(s.split()) for s in said))))
+        return own
+
+    @cached_property
+    def _spelled(self) -> frozenset[str]:
+        """Abbreviations, in lower case: words in capitals in the lexicon's forms."""
+        return compiled(
+            self._lexicon,
+            "abbreviations",
+            lambda: "\n".join(_abbreviations(self._lexicon)),
+            lambda text: frozenset(text.split("\n")),
+        )
 
     def pronounce(self, word: str) -> tuple[Pronunciation, ...]:
         """Return the ways a word is said, likeliest first; () for a word with neither letters nor digits."""
@@ -168,6 +175,17 @@ class Sounds:
             return stock
         as_a_word = stock if len(word) > 2 and re.search(r"[aeiou]", word) else ()  # GRIT, but CT is not "court"
         return (_spell(word), *as_a_word)
+
+
+def _abbreviations(lexicon: Lexicon) -> list[str]:
+    found = {
+        word.lower()
+        for term in lexicon.terms()
+        for form in term.spoken
+        if not form.text.islower()
+        for word in re.findall(r"\b[A-Z0-9]{2,6}\b", form.text)
+    }
+    return sorted(found)
 
 
 def _spell(word: str) -> Pronunciation:

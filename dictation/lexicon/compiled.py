@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import gc
 import hashlib
 import importlib.util
 import json
@@ -18,7 +19,7 @@ import shutil
 import sys
 import tempfile
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -39,12 +40,25 @@ def compiled(lexicon: Lexicon, use: str, make: Callable[[], str], revive: Callab
     """
     mark = (use, content_key(lexicon.checksum, lexicon.personal_sha256))
     if mark not in _memory:
-        _memory[mark] = revive(kept_text(lexicon.cache, mark[1], use, make))
+        with uncollected():
+            _memory[mark] = revive(kept_text(lexicon.cache, mark[1], use, make))
         while len(_memory) > _REMEMBERED:
             _memory.popitem(last=False)
     _memory.move_to_end(mark)
     value: T = _memory[mark]
     return value
+
+
+@contextlib.contextmanager
+def uncollected() -> Iterator[None]:
+    """Make many values without the garbage collector, which would walk them all again and again to find nothing to free."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def content_key(checksum: str, personal_sha256: str | None) -> str:
@@ -56,13 +70,16 @@ def content_key(checksum: str, personal_sha256: str | None) -> str:
 def _program() -> str:
     """The content of this program's code and tables, the stock dictionary beside it, and Python's version."""
     digest = hashlib.sha256(f"{sys.version} {sys.byteorder}".encode())
-    package = Path(__file__).parents[1]
-    for path in sorted([*package.rglob("*.py"), *package.rglob("*.tsv")]):
-        digest.update(path.read_bytes() + b"\0")
+    for folder, below, names in os.walk(Path(__file__).parents[1]):
+        below.sort()
+        for name in sorted(names):
+            if name.endswith((".py", ".tsv")):
+                with open(f"{folder}/{name}", "rb") as code:  # a Path for each of so many takes longer
+                    digest.update(code.read() + b"\0")
     spec = importlib.util.find_spec("pocketsphinx")
     for folder in (spec.submodule_search_locations or []) if spec else []:
-        for path in sorted((Path(folder) / "model" / "en-us").glob("*.*")):
-            digest.update(f"{path.name} {path.stat().st_size}".encode())
+        for file in sorted(os.scandir(Path(folder) / "model" / "en-us"), key=lambda file: file.name):
+            digest.update(f"{file.name} {file.stat().st_size}".encode())
     return digest.hexdigest()
 
 

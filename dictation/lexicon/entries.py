@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -31,7 +31,7 @@ class Term:
 
     id: str
     preferred: str
-    spoken: tuple[Form, ...]
+    spoken: Sequence[Form]
     misheard: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     source: str | None = None

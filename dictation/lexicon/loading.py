@@ -16,7 +16,7 @@ from typing import Any
 
 from dictation.errors import LexiconError
 from dictation.lexicon.checking import FIELD_KEYS, PHONES, check_lexicon
-from dictation.lexicon.compiled import content_key, kept_text
+from dictation.lexicon.compiled import content_key, kept_text, uncollected
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.packing import pack, unpack
 from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
@@ -65,7 +65,8 @@ def lexicon_faults(personal: Path | None = None, folder: Path | None = None) -> 
 def faults_with(own: Content | None, folder: Path | None = None) -> list[LexiconError]:
     """Return every fault of the lexicon with a clinic's own file of that content. Raises LexiconError as lexicon_faults."""
     found: list[LexiconError] = []
-    _checked(_shipped(folder or lexicon_folder()), own, found.append)
+    with uncollected():
+        _checked(_shipped(folder or lexicon_folder()), own, found.append)
     return found
 
 
@@ -90,7 +91,8 @@ def _loaded(shipped: _Shipped, own: Content | None, cache: Path | None) -> Lexic
     def make() -> str:
         return pack(_checked(shipped, own, _raise))
 
-    return unpack(kept_text(cache, content_key(shipped.checksum, own_sha256), "lexicon", make), cache)
+    with uncollected():
+        return unpack(kept_text(cache, content_key(shipped.checksum, own_sha256), "lexicon", make), cache)
 
 
 def _raise(error: LexiconError) -> None:

@@ -20,7 +20,7 @@ Trigram = tuple[str, str, str]
 class Model:
     """One text's model. Probabilities of words after up to two words before; every word of vocabulary has some.
 
-    after, after_pair: a word, or two words, -> how often each word follows.
+    after, after_pair: a word, or two words, -> how often each word follows. discount: taken off each count after a pair.
     """
 
     def __init__(self, sentences: Iterable[Sequence[str]], vocabulary: frozenset[str]) -> None:
@@ -41,7 +41,7 @@ class Model:
             for w in following:
                 counts[w] = counts.get(w, 0) + 1
         unigrams = Counter(w for following in self.after.values() for w in following)
-        self._d3 = _discount(trigrams.values())
+        self.discount = _discount(trigrams.values())
         self._d2 = _discount(count for following in self.after.values() for count in following.values())
         self._d1 = _discount(unigrams.values())
         total = unigrams.total()
@@ -60,7 +60,7 @@ class Model:
 
     def three(self, u: str, v: str, words: Sequence[str], shorter: Sequence[float] | None = None) -> list[float]:
         """Return the probability of each word after u v; shorter: that after v, where it is known already."""
-        return _with(self.after_pair.get((u, v)), self._d3, words, self.two(v, words) if shorter is None else shorter)
+        return _with(self.after_pair.get((u, v)), self.discount, words, self.two(v, words) if shorter is None else shorter)
 
 
 def _with(seen: Mapping[str, int] | None, discount: float, words: Sequence[str], shorter: Sequence[float]) -> list[float]:
@@ -79,6 +79,7 @@ class Bigrams:
         total = sum(words.values())
         self._one = {w: p / total for w, p in words.items()}
         self.after_pair: Mapping[Bigram, Mapping[str, int]] = {}
+        self.discount = 0.0
         self.after: dict[str, dict[str, float]] = {}
         self._rest: dict[str, float] = {}
         for v, following in pairs.items():
@@ -125,31 +126,48 @@ def arpa(weighted: Sequence[tuple[float, Model | Bigrams]], vocabulary: frozense
     for v in sorted({v for model in models for v in model.after}):
         words = sorted({w for model in models for w in model.after.get(v, ())})
         rows = [model.two(v, words) for model in models]
-        mixed = _mixed(shares, rows)
-        two[v] = dict(zip(words, mixed, strict=True))
-        each[v] = [dict(zip(words, row, strict=True)) for row in rows]
-        after[v] = _backoff(sum(mixed), sum(map(one.__getitem__, words)))
+        row = _mixed(shares, rows)
+        two[v] = dict(zip(words, row, strict=True))
+        each[v] = [dict(zip(words, of_one, strict=True)) for of_one in rows]
+        after[v] = _backoff(sum(row), sum(map(one.__getitem__, words)))
     longest: list[str] = []
     after_pair: dict[Bigram, str] = {}
     for u, v in sorted({pair for model in models for pair in model.after_pair}):
         # A model that never saw the two words says what it says after the last alone: that is in the mixture already.
         seen = [(share, m, each[v][i]) for i, (share, m) in enumerate(weighted) if (u, v) in m.after_pair]
-        words = sorted({w for _, m, _ in seen for w in m.after_pair[u, v]})
-        mixed = shorter = list(map(two[v].__getitem__, words))
-        for share, m, known in seen:
-            own = list(map(known.__getitem__, words))
-            mixed = [p + share * (q - r) for p, q, r in zip(mixed, m.three(u, v, words, own), own, strict=True)]
-        longest += [f"{log10(p):.4f} {u} {v} {w}" for w, p in zip(words, mixed, strict=True)]
-        after_pair[u, v] = f"{_backoff(sum(mixed), sum(shorter)):.4f}"
+        shorter = two[v]
+        if len(seen) == 1:  # nearly all pairs
+            mixed = _raised(*seen[0], (u, v), shorter)
+        else:
+            mixed = {w: shorter[w] for w in sorted({w for _, m, _ in seen for w in m.after_pair[u, v]})}
+            for share, m, known in seen:
+                own = list(map(known.__getitem__, mixed))
+                for word, q, r in zip(mixed, m.three(u, v, list(mixed), own), own, strict=True):
+                    mixed[word] += share * (q - r)
+        longest += [f"{log10(p):.4f} {u} {v} {w}" for w, p in mixed.items()]
+        after_pair[u, v] = f"{_backoff(sum(mixed.values()), sum(map(shorter.__getitem__, mixed))):.4f}"
     count = sum(map(len, two.values()))
     lines = ["\\data\\", f"ngram 1={len(one) + 1}", f"ngram 2={count}", f"ngram 3={len(longest)}", "", "\\1-grams:"]
     lines += [f"-99 {START} {after.get(START, 0.0):.4f}"]
     lines += [f"{log10(p):.4f} {w} {after.get(w, 0.0):.4f}" for w, p in one.items()]
     lines += ["", "\\2-grams:"]
-    for v, row in two.items():
-        lines += [f"{log10(p):.4f} {v} {w} {after_pair.get((v, w), '0.0000')}" for w, p in row.items()]
+    for v, listed in two.items():
+        lines += [f"{log10(p):.4f} {v} {w} {after_pair.get((v, w), '0.0000')}" for w, p in listed.items()]
     lines += ["", "\\3-grams:", *longest]
     return "\n".join([*lines, "", "\\end\\", ""])
+
+
+def _raised(
+    share: float, model: Model | Bigrams, known: Mapping[str, float], pair: Bigram, shorter: Mapping[str, float]
+) -> dict[str, float]:
+    """The mixture after a pair that one model alone saw: what it says of the words seen there takes the place of what it says
+    after the last word (known). Each was seen at least once, so that a discount leaves something."""
+    counts, discount = model.after_pair[pair], model.discount
+    total, rest = sum(counts.values()), discount * len(counts)
+    return {
+        w: shorter[w] + share * ((counts[w] - discount + rest * known[w]) / total - known[w])
+        for w in (sorted(counts) if len(counts) > 1 else counts)
+    }
 
 
 def _mixed(shares: Sequence[float], rows: Sequence[Sequence[float]]) -> list[float]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from dictation.lexicon.compiled import content_key, kept_files
+from dictation.lexicon.compiled import content_key, kept_files, uncollected
 from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spelling import is_abbreviation, spelled_out
@@ -55,7 +55,8 @@ def compile_vocabulary(lexicon: Lexicon, pronounce: Pronounce, stock: Stock, fol
     """
 
     def make() -> dict[str, str]:
-        dictionary, model = compiled_texts(lexicon, pronounce, stock)
+        with uncollected():
+            dictionary, model = compiled_texts(lexicon, pronounce, stock)
         return {DICTIONARY: dictionary, MODEL: model}
 
     key = content_key(lexicon.checksum, lexicon.personal_sha256)

@@ -17,7 +17,7 @@ from dictation.lexicon import compiled
 from dictation.lexicon.bias import bias_words, rank_bias_words
 from dictation.lexicon.checking import PHONES
 from dictation.lexicon.compiled import content_key, kept_files, kept_text
-from dictation.lexicon.loading import load_lexicon
+from dictation.lexicon.loading import _checked, _raise, _shipped, lexicon_folder, load_lexicon
 from dictation.lexicon.packing import pack, unpack
 from dictation.note.wording import note_wording
 from dictation.phones import PHONES as SOUNDED
@@ -111,8 +111,12 @@ def test_those_used_last_are_kept(tmp_path: Path) -> None:
 
 
 def test_a_lexicon_comes_back_as_it_was() -> None:
-    lexicon = load_lexicon()
-    assert unpack(pack(lexicon), None) == lexicon
+    read = _checked(_shipped(lexicon_folder()), None, _raise)
+    again = unpack(pack(read), None)
+    assert again == read
+    assert all(term.spoken == twin.spoken for term, twin in zip(read.terms(), again.terms(), strict=True))
+    changed = replace(read.concepts["swelling"], spoken=read.concepts["swelling"].spoken[1:])
+    assert again.concepts["swelling"] != changed
 
 
 def test_every_use_is_a_pure_function_of_the_lexicon() -> None:
@@ -137,7 +141,7 @@ def test_a_draft_is_the_same_cold_cached_and_without_a_cache(tmp_path: Path, for
     assert drafts[0] == drafts[1] == drafts[2]
     assert [f["concept"] for f in drafts[0]["fields"]] == ["swelling", "phalen_test", "wrist_extension"]
     kept = {file.name for file in (tmp_path / "cache").glob("compiled-*/*")}
-    assert kept == {"lexicon", "corrections", "patterns"}
+    assert kept == {"lexicon", "abbreviations", "corrections", "patterns"}
 
 
 def test_two_lexicons_in_one_process_are_kept_apart() -> None:
