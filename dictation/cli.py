@@ -90,7 +90,7 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None) -> Non
     from dictation.terminal.progress import Reporter
 
     settings = read_settings()
-    with Reporter() as reporter:
+    with Reporter(settings=settings) as reporter:
         outcomes = draft_files(
             files,
             out_dir,
@@ -122,6 +122,7 @@ def review(draft_file: Path, reviewer: str | None, order: str) -> None:
     from dictation.settings import read_settings
     from dictation.terminal.screen import ask, show
     from dictation.terminal.walk import Walk
+    from dictation.voice_check import measured_line
 
     settings = read_settings()
     opened = _open(draft_file, settings)
@@ -136,6 +137,7 @@ def review(draft_file: Path, reviewer: str | None, order: str) -> None:
         now,
         order="examination" if order == "examination" else "doubtful",
         role=settings.reviewer_role,
+        measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
     )
     if walk.run():
         show(f"For the note: dictation note {draft_file}", "plain")

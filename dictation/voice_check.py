@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from dictation.record import DraftRecord, RecordField
 
 KEPT_AS = "voice-check.json"
+SYNTHETIC = {"embedded": "1.8 of 100 statements", "whisper": None}
+"""What bench_sound (tests/benchmarks) gave on the samples: wrong or invented, with no mark; None: not measured."""
 COMPARED = (
     "concept", "side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode", "severity",
     "grade_sign", "comparator",
@@ -166,9 +168,27 @@ def kept_check(settings: Settings) -> VoiceCheck | None:
     """Return the figure kept last; None where there is none, or none that this program can read."""
     try:
         values: dict[str, Any] = json.loads((settings.data_folder / KEPT_AS).read_text(encoding="utf-8"))
-        return VoiceCheck(**values)
+        found = VoiceCheck(**values)
+        whole = isinstance(found.at, str) and all(isinstance(getattr(found, key), int) for key in COUNTED)
+        return found if whole else None
     except (OSError, ValueError, TypeError):
         return None
+
+
+def measured_line(recogniser: str, settings: Settings) -> str:
+    """Return one line for a screen: how often what this recogniser heard was wrong with no mark, and on what it was measured.
+
+    The clinic's own figure where one is kept for this recogniser, else that of the synthetic voices.
+    """
+    own = kept_check(settings)
+    if own is not None and own.recogniser == recogniser and own.fields:
+        return (
+            f"Measured on your own voice check of {own.at[:10]} ({own.recogniser}): {own.silent} of {own.fields} statements "
+            "wrong with no mark to check."
+        )
+    rate = SYNTHETIC.get(recogniser)
+    found = f"{rate} wrong with no mark to check" if rate else "not measured"
+    return f"Measured on synthetic voices alone ({recogniser}): {found}. For your own voice: dictation voice-check FOLDER."
 
 
 def _content(field: RecordField) -> tuple[object, ...]:

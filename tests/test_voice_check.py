@@ -16,7 +16,17 @@ from dictation.errors import InputError
 from dictation.lexicon.loading import load_lexicon
 from dictation.record import DraftRecord
 from dictation.settings import Settings, read_settings
-from dictation.voice_check import VoiceCheck, check_voice, compare, given_dictations, keep, kept_check, texts_of
+from dictation.voice_check import (
+    SYNTHETIC,
+    VoiceCheck,
+    check_voice,
+    compare,
+    given_dictations,
+    keep,
+    kept_check,
+    measured_line,
+    texts_of,
+)
 
 run = running.run  # fixture
 TRUE = "Left wrist swollen. Tinel's positive. Flexion sixty degrees."
@@ -94,10 +104,34 @@ def test_recordings_with_true_texts_are_added_up_and_kept_without_words(
     assert any("2 of 6 (33%)" in sentence for sentence in found.sentences)
 
 
+def test_the_line_for_screens_is_the_voices_own_figure_or_says_synthetic(settings: Settings) -> None:
+    line = measured_line("embedded", settings)
+    assert "synthetic voices alone" in line
+    assert f"{SYNTHETIC['embedded']} wrong with no mark" in line
+    assert "voice-check" in line
+    assert "not measured" in measured_line("whisper", settings)
+    counts = dict.fromkeys(("words", "wrong_words", "terms", "missed_terms", "wrong_fields"), 9)
+    keep(
+        VoiceCheck(
+            "2026-01-02T03:04:05Z", "embedded", None, "1", "1", dictations=2, fields=40, silent=3, over_noise_db=None, **counts
+        ),
+        settings,
+    )
+    assert measured_line("embedded", settings).startswith("Measured on your own voice check of 2026-01-02 (embedded): 3 of 40")
+    assert "synthetic voices alone" in measured_line("whisper", settings), "another recogniser's figure is not its own"
+
+
+def test_the_synthetic_figure_on_screen_is_that_of_the_readme() -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    row = next(line for line in readme.splitlines() if line.startswith("| the samples' sound, embedded recogniser"))
+    assert row.split("|")[5].strip() == (SYNTHETIC["embedded"] or "").split()[0]
+
+
 def test_no_figure_or_a_damaged_one_is_none(settings: Settings) -> None:
     assert kept_check(settings) is None
     settings.data_folder.mkdir()
-    for text in ("", "[]", '{"words": 3}', "{}"):
+    damaged = json.dumps(dict.fromkeys(VoiceCheck.__dataclass_fields__, None))
+    for text in ("", "[]", '{"words": 3}', "{}", damaged):
         (settings.data_folder / "voice-check.json").write_text(text)
         assert kept_check(settings) is None
 

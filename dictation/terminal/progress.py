@@ -12,16 +12,19 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedCo
 from dictation.drafting import Drafted
 from dictation.drafting import Progress as Told
 from dictation.note.printable import printable
+from dictation.settings import Settings
 from dictation.terminal.showing import show_cautions
 
 
 class Reporter:
     """Tells of each file. Results go to stdout, the bar and what went wrong to stderr. quiet: no result
-    lines.
+    lines. settings: where given, it ends with how far what was heard can be trusted, and on what that was measured.
     """
 
-    def __init__(self, *, quiet: bool = False) -> None:
+    def __init__(self, *, quiet: bool = False, settings: Settings | None = None) -> None:
         self.quiet = quiet
+        self._settings = settings
+        self._heard_by: set[str] = set()
         self._bar: Progress | None = None
         self._task: TaskID | None = None
 
@@ -40,6 +43,11 @@ class Reporter:
     def __exit__(self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None) -> None:
         if self._bar is not None:
             self._bar.stop()
+        if self._settings is not None:
+            from dictation.voice_check import measured_line
+
+            for recogniser in sorted(self._heard_by):
+                print(measured_line(recogniser, self._settings), file=sys.stderr, flush=True)
 
     def begin(self, source: Path) -> Told | None:
         """Begin a file; return what its progress is told to, None where no one looks."""
@@ -63,6 +71,8 @@ class Reporter:
             print(printable(str(outcome.error)), file=sys.stderr, flush=True)
         elif outcome.draft is not None and not self.quiet:
             fields = outcome.draft.fields
+            if outcome.draft.source.recogniser != "text":
+                self._heard_by.add(outcome.draft.source.recogniser)
             marked = sum(1 for field in fields if field.checked())
             count = len(outcome.draft.unplaced)
             unplaced = f"{count} stretch{'' if count == 1 else 'es'} of speech"

@@ -35,7 +35,10 @@ class _Stop(Exception):
 
 @dataclass
 class Walk:
-    """One sitting of a review. who: the reviewer's name, written into every decision."""
+    """One sitting of a review. who: the reviewer's name, written into every decision.
+
+    measured: how often the recogniser was wrong with no mark, and on what that was measured; None for typed text.
+    """
 
     review: Review
     who: str
@@ -44,6 +47,7 @@ class Walk:
     clock: Callable[[], Moment]
     order: Order = "doubtful"
     role: str | None = None
+    measured: str | None = None
     _singly: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -230,6 +234,8 @@ class Walk:
                 "before it is the last one kept.",
                 "doubt",
             )
+        if self.measured:
+            self.show(self.measured, "quiet")
         if review.journal.entries:
             self.show(f"Going on where it stopped. {self._progress()}", "plain")
             return

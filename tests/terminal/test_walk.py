@@ -61,6 +61,14 @@ def test_cautions_come_before_anything_is_confirmed(tmp_path: Path) -> None:
     assert [line[: line.index(".")] for line in cautions][-1:] == ["Caution, if heard right: Tender in the scaphoid area (right)"]
 
 
+def test_how_well_the_voice_is_heard_stands_at_the_top_each_time(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    for answers in (["confirm"], []):
+        person = _Person(tuple(answers))
+        Walk(review, WHO, person.ask, person.show, lambda: WHEN, measured="Measured on an invented voice.").run()
+        assert person.shown[0] == "Measured on an invented voice."
+
+
 def test_doubtful_statements_come_first_with_the_doubt_and_the_words_heard(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
     person = _sit(review)
