@@ -20,11 +20,12 @@ def fetched(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Fetched:
     """Put a stand-in for the network in place; return the names that were fetched."""
     names: Fetched = []
 
-    def download(name: str, folder: Path) -> None:
+    def download(name: str, revision: str, folder: Path) -> None:
         names.append(name)
         for file in ("model.bin", "config.json", "tokenizer.json"):
             (folder / file).write_text("invented")
 
+    monkeypatch.setattr("dictation.recognition.fetching._published", lambda name: ("revision", {}))
     monkeypatch.setattr("dictation.recognition.fetching._download", download)
     monkeypatch.setenv("DICTATION_DATA_FOLDER", str(tmp_path / "data"))
     return names
@@ -131,7 +132,7 @@ def test_a_fetch_that_fails_changes_nothing(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    def half(name: str, folder: Path) -> None:
+    def half(name: str, revision: str, folder: Path) -> None:
         (folder / "config.json").write_text("half")
 
     monkeypatch.setattr("dictation.recognition.fetching._download", half)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from dictation.errors import OutputError, RecogniserUnavailable
@@ -12,14 +16,26 @@ from dictation.recognition.whisper import REMAINS, model_problem
 SIZES_MB = {
     "tiny.en": 75, "base.en": 145, "small.en": 485, "medium.en": 1530, "large-v3": 3090, "large-v3-turbo": 1620,
 }  # fmt: skip
+PUBLISHER = {"large-v3-turbo": "mobiuslabsgmbh"}  # on the hub; of all others the first converter of these weights
+WANTED = ("config.json", "preprocessor_config.json", "model.bin", "tokenizer.json", "vocabulary.json", "vocabulary.txt")
+CHECKSUMS = "SHA256SUMS"  # kept in the model folder, in the format of `sha256sum --check`
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """One file as its publisher describes it. checksum: SHA-256, or for small files the SHA-1 of a git blob."""
+
+    size: int
+    checksum: str
 
 
 def fetch_model(name: str, folder: Path, announce: Callable[[str], None]) -> Path:
     """Return the folder with the model of that name, fetched from the network if it is not there yet.
 
-    announce: told, before anything is fetched, what comes, about how large it is and where it goes. A broken fetch leaves
-    a folder ending in .part, which the next try goes on with.
-    Raises RecogniserUnavailable for an unknown name or a failed fetch, OutputError where the folder cannot be written.
+    announce: told, before anything is fetched, what comes, how large it is, where it goes and its published checksum; and
+    afterwards that the checksums agree. A broken fetch leaves a folder ending in .part, which the next try goes on with.
+    Raises RecogniserUnavailable for an unknown name, a failed fetch or files that are not what was published; OutputError
+    where the folder cannot be written.
     """
     if name not in SIZES_MB:
         raise RecogniserUnavailable(f"No model is called {name}; choose from {', '.join(SIZES_MB)}.")
@@ -32,21 +48,79 @@ def fetch_model(name: str, folder: Path, announce: Callable[[str], None]) -> Pat
         part.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as err:
         raise OutputError(f"{folder} cannot be written ({err.strerror}); choose another folder.") from err
-    announce(f"Fetching Whisper {name}, about {SIZES_MB[name]} MB, into {place}.")
-    _download(name, part)
+    with _reaching(name):
+        revision, files = _published(name)
+    size_mb = sum(file.size for file in files.values()) / 1e6
+    announce(f"Fetching Whisper {name}, {size_mb:.0f} MB, into {place}.")
+    if "model.bin" in files:
+        announce(f"Its publisher gives as checksum of model.bin: {files['model.bin'].checksum}")
+    with _reaching(name):
+        _download(name, revision, part)
     problem = model_problem(part)
     if problem:
         raise RecogniserUnavailable(f"The model {name} came incomplete; try again, or {REMAINS}.")
+    altered = [file for file, published in files.items() if not agrees(part / file, published)]
+    if altered:
+        for file in altered:
+            (part / file).unlink(missing_ok=True)
+        raise RecogniserUnavailable(
+            f"The model {name} is not what was published ({', '.join(altered)} differ); try again, or {REMAINS}."
+        )
+    sums = [f"{_digest('sha256', part / file)}  {file}\n" for file in sorted(files)]
+    (part / CHECKSUMS).write_text("".join(sums), encoding="utf-8")
     part.rename(place)
+    announce(f"The checksums of all {len(files)} files agree; they are kept in {place / CHECKSUMS}.")
     return place
 
 
-def _download(name: str, folder: Path) -> None:
-    from faster_whisper import download_model
+def agrees(file: Path, published: Published) -> bool:
+    """Whether a file is there and is what was published."""
+    if not file.is_file() or file.stat().st_size != published.size:
+        return False
+    if len(published.checksum) == 64:
+        return _digest("sha256", file) == published.checksum
+    return _digest("sha1", file, f"blob {published.size}\0".encode()) == published.checksum
 
+
+def _digest(kind: str, file: Path, before: bytes = b"") -> str:
+    digest = hashlib.new(kind, before)
+    with file.open("rb") as opened:
+        while block := opened.read(1 << 20):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+@contextmanager
+def _reaching(name: str) -> Iterator[None]:
     try:
-        download_model(name, output_dir=str(folder))
+        yield
     except Exception as err:  # the network library raises errors of many kinds, none of them ours to list
         raise RecogniserUnavailable(
             f"The model {name} could not be fetched ({type(err).__name__}); check the connection and try again, or {REMAINS}."
         ) from err
+
+
+def _published(name: str) -> tuple[str, dict[str, Published]]:
+    """Return the publisher's latest revision of a model, and its files as described there."""
+    from huggingface_hub import HfApi
+
+    found = HfApi().model_info(_repository(name), files_metadata=True)
+    files = {
+        one.rfilename: Published(one.size or 0, one.lfs.sha256 if one.lfs else one.blob_id or "")
+        for one in found.siblings or ()
+        if one.rfilename in WANTED
+    }
+    return str(found.sha), files
+
+
+def _download(name: str, revision: str, folder: Path) -> None:
+    """Fetch the files of one revision into folder; what is there already, whole or in part, is not fetched again."""
+    from faster_whisper import download_model
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # of one library about how the other calls it
+        download_model(_repository(name), output_dir=str(folder), revision=revision)
+
+
+def _repository(name: str) -> str:
+    return f"{PUBLISHER.get(name, 'Systran')}/faster-whisper-{name}"

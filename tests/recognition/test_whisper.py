@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
 import shutil
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,7 +17,7 @@ from dictation.lexicon.bias import bias_words
 from dictation.lexicon.loading import load_lexicon
 from dictation.recognition import fetching, whisper
 from dictation.recognition.choose import choose_recogniser
-from dictation.recognition.fetching import SIZES_MB, fetch_model
+from dictation.recognition.fetching import CHECKSUMS, SIZES_MB, Published, fetch_model
 from dictation.recognition.whisper import WhisperRecogniser, model_problem
 
 FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
@@ -139,29 +141,56 @@ def test_bias_words_are_the_trades_own_and_fit_the_prompt() -> None:
     assert prompt == ", ".join(words[: prompt.count(",") + 1])
 
 
-def test_fetching_announces_first_and_leaves_no_half_model(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+CONTENT = b"invented weights"
+SHA256 = hashlib.sha256(CONTENT).hexdigest()
+BLOB = hashlib.sha1(b"blob %d\0" % len(CONTENT) + CONTENT).hexdigest()  # as git names a file; no one's secret rests on it
+PUBLISHED = {name: Published(len(CONTENT), SHA256 if name == "model.bin" else BLOB) for name in whisper.NEEDED}
+
+
+def _serve(monkeypatch: pytest.MonkeyPatch, **contents: bytes) -> list[str]:
+    """Stand in for the network: a fetch puts these files in place (_ for a dot). Returns the revisions asked for."""
+    asked: list[str] = []
+
+    def download(_name: str, revision: str, folder: Path) -> None:
+        asked.append(revision)
+        for name, content in contents.items():
+            (folder / name.replace("_", ".")).write_bytes(content)
+
+    monkeypatch.setattr(fetching, "_published", lambda _name: ("revision 7", PUBLISHED))
+    monkeypatch.setattr(fetching, "_download", download)
+    return asked
+
+
+def test_fetching_says_size_place_and_checksum_first_and_goes_on_where_it_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     said: list[str] = []
-
-    def half(_name: str, folder: Path) -> None:
-        assert said, "announced before anything is fetched"
-        (folder / "config.json").touch()
-
-    monkeypatch.setattr(fetching, "_download", half)
+    _serve(monkeypatch, config_json=CONTENT)
     with pytest.raises(RecogniserUnavailable, match="incomplete"):
         fetch_model("small.en", tmp_path, said.append)
-    assert "485 MB" in said[0]
+    assert re.search(r"Whisper small\.en, \d+ MB, into .*whisper-small\.en", said[0])
+    assert SHA256 in said[1]
     assert not (tmp_path / "whisper-small.en").exists()
-
-    def rest(_name: str, folder: Path) -> None:
-        assert (folder / "config.json").exists(), "goes on where it stopped"
-        for name in whisper.NEEDED:
-            (folder / name).touch()
-
-    monkeypatch.setattr(fetching, "_download", rest)
+    asked = _serve(monkeypatch, model_bin=CONTENT, tokenizer_json=CONTENT)  # config.json is there from before
     place = fetch_model("small.en", tmp_path, said.append)
+    assert asked == ["revision 7"]
     assert model_problem(place) is None
+    assert "checksums of all 3 files agree" in said[-1]
+    assert f"{SHA256}  model.bin" in (place / CHECKSUMS).read_text(encoding="utf-8").splitlines()
     monkeypatch.setattr(fetching, "_download", lambda *_: pytest.fail("fetched again"))
     assert fetch_model("small.en", tmp_path, said.append) == place
+
+
+@pytest.mark.parametrize("name", whisper.NEEDED)
+def test_weights_altered_on_their_way_are_refused_and_fetched_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    whole = dict.fromkeys((needed.replace(".", "_") for needed in whisper.NEEDED), CONTENT)
+    _serve(monkeypatch, **whole | {name.replace(".", "_"): CONTENT.upper()})
+    with pytest.raises(RecogniserUnavailable, match=rf"not what was published \({re.escape(name)} differ\)"):
+        fetch_model("small.en", tmp_path, lambda _: None)
+    assert model_problem(tmp_path / "whisper-small.en") is not None
+    assert not (tmp_path / "whisper-small.en.part" / name).exists()
 
 
 def test_fetching_refuses_what_it_does_not_know_and_where_it_cannot_write(tmp_path: Path) -> None:
