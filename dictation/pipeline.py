@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from dictation import __version__
 from dictation.checks import check_fields
-from dictation.completeness import not_mentioned
+from dictation.completeness.not_mentioned import not_mentioned
 from dictation.correction.correct import correct
 from dictation.errors import AudioError
 from dictation.extraction.extract import extract

@@ -38,7 +38,7 @@ def measure(cache: Path, own: Path | None) -> dict[str, float]:
     """Return use -> milliseconds of processor time in this process."""
     import dictation.correction.correct as correction
     import dictation.extraction.extract as extraction
-    from dictation.completeness import complete_examination
+    from dictation.completeness.not_mentioned import complete_examination
     from dictation.lexicon.bias import bias_words
     from dictation.lexicon.loading import load_lexicon
     from dictation.lexicon.vocabulary import compile_vocabulary

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dictation.completeness import complete_examination
+from dictation.completeness.not_mentioned import complete_examination
 from dictation.correction.correct import compile_corrections, correct
 from dictation.extraction.matching import compile_patterns
 from dictation.lexicon import compiled
