@@ -10,19 +10,18 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from dictation.confidence import heard_confidence, support, typed_confidence
+from dictation.contradictions import SAME, find_contradictions
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Flag, FlagCode, RecordField, Sound
 from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
 from dictation.transcript import CorrectedTranscript, CorrectedWord
+from dictation.units import in_unit
 
 LOW_PROBABILITY = 0.8
 """Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
 NEAR_CERTAIN = 0.08
 """Sound distance up to which a corrected term is taken as near certain."""
-SAME = ("concept", "side", "digit", "joint", "structure", "aspect", "mode", "trial", "position", "occasion")
 SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")
-TWO_VALUES = ("status", "value", "low", "high", "grade_sign")
-TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
 
 
 def check_fields(
@@ -30,12 +29,12 @@ def check_fields(
 ) -> list[RecordField]:
     """Return the fields with their flags; agreeing repeats become one field. sound: what the recording is like."""
     out = _repeats(fields)
-    _contradictions(out)
+    for f, message in find_contradictions(out, lexicon):
+        _flag(f, FlagCode.contradiction, "check", message)
     changed = [c for c in transcript.corrected if c.reason is not None]
     used = words_used(out)
     for f in out:
         _range(f, lexicon)
-        _places(f, lexicon)
         _recognition(f, transcript)
         if sound is not None and sound.poor and not f.checked():
             _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
@@ -82,20 +81,6 @@ def _repeats(fields: Sequence[RecordField]) -> list[RecordField]:
     return out
 
 
-def _contradictions(fields: Sequence[RecordField]) -> None:
-    groups: dict[tuple[object, ...], list[RecordField]] = {}
-    for f in fields:
-        groups.setdefault(_identity(f), []).append(f)
-    for members in groups.values():
-        if len(members) < 2 or len({tuple(getattr(f, k) for k in TWO_VALUES) for f in members}) < 2:
-            continue
-        if members[0].part in {"plan", "impression", "context", "reported"} and len({f.status for f in members}) < 2:
-            continue
-        for f in members:
-            other = next(g for g in members if g is not f)
-            _flag(f, FlagCode.contradiction, "check", f'Two readings disagree: "{_said(f)}" and "{_said(other)}".')
-
-
 def _said(f: RecordField) -> str:
     return f.evidence[0].said[:80]
 
@@ -105,21 +90,14 @@ def _range(f: RecordField, lexicon: Lexicon) -> None:
     if concept.plausible is None:
         return
     low, high = concept.plausible
-    factor = TO_UNIT.get((f.unit or "", concept.unit or ""), 1.0)
     for number in (f.value, f.low, f.high):
-        if number is not None and not low <= number * factor <= high:
+        if number is not None and not low <= in_unit(number, f.unit, concept.unit) <= high:
             _flag(
                 f,
                 FlagCode.out_of_range,
                 "check",
                 f"{number:g} is outside what is plausible here ({low:g} to {high:g} {concept.unit}).",
             )
-
-
-def _places(f: RecordField, lexicon: Lexicon) -> None:
-    joint = lexicon.joints.get(f.joint or "")
-    if joint is not None and joint.digits and f.digit and f.digit not in joint.digits:
-        _flag(f, FlagCode.contradiction, "check", f"The {f.digit} has no {joint.id.upper()} joint.")
 
 
 def _deciding(f: RecordField) -> list[tuple[int, int]]:

@@ -24,6 +24,7 @@ RANKS: dict[str, int] = {
     "settings": 1,
     "writing": 1,
     "faults": 1,
+    "units": 1,
     # how words sound, sound itself, and the record
     "sounds": 2,
     "own_terms": 2,
@@ -67,6 +68,7 @@ PART_OF = {
     "quality": "audio",
     "surroundings": "checks",
     "confidence": "checks",
+    "contradictions": "checks",
     "cli_hearing": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""

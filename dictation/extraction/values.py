@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from dictation.extraction.numbers import Reading
 from dictation.lexicon.entries import Concept
+from dictation.units import TO_UNIT
 
 AMOUNTS = {"fixed_flexion_deformity", "extension_lag", "hyperextension", "ulnar_drift"}
 STRAIGHT_AT_ZERO = {"elbow_extension", "mcp_extension", "pip_extension", "dip_extension", "ip_extension"}
@@ -22,16 +23,6 @@ UNIT_WORDS = {
     "s": "seconds",
     "mL": "millilitres",
 }
-TO_UNIT = {
-    ("[lb_av]", "kg"): 0.45359237,
-    ("mm", "cm"): 0.1,
-    ("cm", "mm"): 10.0,
-    ("min", "s"): 60.0,
-    ("wk", "d"): 7.0,
-    ("mo", "d"): 30.4375,
-    ("a", "d"): 365.25,
-}
-"""1 lb = 0.45359237 kg exactly: international avoirdupois pound, 1959 agreement (NIST SP 811, appendix B)."""
 
 
 @dataclass(slots=True)
@@ -115,11 +106,6 @@ def _signed(concept: Concept, value: float, said: str, short_of: bool, beyond: b
     if not beyond and concept.id in STRAIGHT_AT_ZERO:
         out.flags.append(("direction_unclear", "check", f'"{said}": short of straight, or beyond it? Neither was said.'))
     return value
-
-
-def in_concept_unit(value: float, unit: str | None, concept: Concept) -> float:
-    """Return the value in the concept's own unit, for the plausibility check."""
-    return value * TO_UNIT.get((unit or "", concept.unit or ""), 1.0)
 
 
 def grade(reading: Reading) -> bool:

@@ -15,6 +15,7 @@ from typing import Any
 from dictation.errors import ReviewError
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import Flag, FlagCode, RecordField
+from dictation.units import in_unit
 
 ALWAYS = ("certainty", "qualifier", "position", "occasion")
 """Field keys allowed on every concept, whatever it takes."""
@@ -28,7 +29,6 @@ UNITS = {
 """Unit of a concept -> units its number may be given in."""
 
 _SIDE_DOUBTS = {FlagCode.side_missing, FlagCode.side_conflict}
-_TO_UNIT = {("[lb_av]", "kg"): 0.45359237, ("mm", "cm"): 0.1, ("cm", "mm"): 10.0}
 """Conversion for the plausibility check alone. Pound: exact by the international yard and pound agreement of
 1959.
 """
@@ -171,8 +171,9 @@ def implausible(field: RecordField, concept: Concept) -> str | None:
     if concept.plausible is None or concept.unit is None:
         return None
     low, high = concept.plausible
-    factor = _TO_UNIT.get((field.unit or concept.unit, concept.unit), 1.0)
-    numbers = [n * factor for n in (field.value, field.low, field.high) if n is not None]
+    numbers = [
+        in_unit(n, field.unit or concept.unit, concept.unit) for n in (field.value, field.low, field.high) if n is not None
+    ]
     if all(low <= n <= high for n in numbers):
         return None
     return f"{concept.preferred}: the number is outside what is plausible ({_plain(low)} to {_plain(high)} {concept.unit})."

@@ -10,9 +10,8 @@ from __future__ import annotations
 import pytest
 from spoken import draft, facts, flags
 
-from dictation import checks
-from dictation.extraction import values
 from dictation.lexicon.entries import Lexicon
+from dictation.units import in_unit
 
 SIGNS = [
     ("Right wrist extension sixty degrees.", "wrist_extension right wrist 60 deg", []),
@@ -83,10 +82,10 @@ def test_a_value_in_another_unit_is_converted_before_the_range_check(said: str, 
     assert ("out_of_range check" not in flags(said)) is inside
 
 
-def test_the_pound_is_the_international_avoirdupois_pound(lexicon: Lexicon) -> None:
+def test_the_pound_is_the_international_avoirdupois_pound() -> None:
     """1 lb = 0.453 592 37 kg exactly: NIST Special Publication 811, appendix B."""
-    assert values.in_concept_unit(1.0, "[lb_av]", lexicon.concepts["grip_strength"]) == 0.45359237
-    assert checks.TO_UNIT[("[lb_av]", "kg")] == 0.45359237
+    assert in_unit(1.0, "[lb_av]", "kg") == 0.45359237
+    assert in_unit(1.0, "kg", "kg") == in_unit(1.0, None, "kg") == 1.0
 
 
 MRC = {
