@@ -10,7 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from dictation.confidence import heard_confidence, support, typed_confidence
-from dictation.contradictions import SAME, find_contradictions
+from dictation.contradictions import SAME, find_contradictions, said_by
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Flag, FlagCode, RecordField, Sound
 from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
@@ -37,7 +37,12 @@ def check_fields(
         _range(f, lexicon)
         _recognition(f, transcript)
         if sound is not None and sound.poor and not f.checked():
-            _flag(f, FlagCode.low_recognition, "check", "The whole recording is too poor to trust its words.")
+            _flag(
+                f,
+                FlagCode.low_recognition,
+                "check",
+                f'The whole recording is too poor to trust its words, "{said_by(f)}" among them.',
+            )
         _teens(f, transcript)
         _perhaps_no(f, transcript)
         _surroundings(f, used, transcript)
@@ -75,14 +80,10 @@ def _repeats(fields: Sequence[RecordField]) -> list[RecordField]:
             known = seen[first.id]
             first.evidence += [e for e in f.evidence if (e.role, e.words) not in known]
             known |= {(e.role, e.words) for e in f.evidence}
-            _flag(first, FlagCode.repeated, "info", "Said more than once, in agreement.")
+            _flag(first, FlagCode.repeated, "info", f'"{said_by(first)}" was said again, in agreement: "{said_by(f)}".')
             if not f.checked():
                 first.flags = [g for g in first.flags if g.code not in {FlagCode.side_carried, FlagCode.side_missing}]
     return out
-
-
-def _said(f: RecordField) -> str:
-    return f.evidence[0].said[:80]
 
 
 def _range(f: RecordField, lexicon: Lexicon) -> None:
@@ -96,7 +97,7 @@ def _range(f: RecordField, lexicon: Lexicon) -> None:
                 f,
                 FlagCode.out_of_range,
                 "check",
-                f"{number:g} is outside what is plausible here ({low:g} to {high:g} {concept.unit}).",
+                f'{number:g} in "{said_by(f)}" is outside what is plausible there ({low:g} to {high:g} {concept.unit}).',
             )
 
 
@@ -124,7 +125,12 @@ def _surroundings(f: RecordField, used: frozenset[int], transcript: CorrectedTra
     if after:
         _flag(f, FlagCode.low_recognition, "check", f'What follows was not understood: "{after}".')
     if side_may_have_changed(f, transcript):
-        _flag(f, FlagCode.side_carried, "check", "Not all was understood since the side was named; it may have changed.")
+        _flag(
+            f,
+            FlagCode.side_carried,
+            "check",
+            f'Not all was understood between the words that named the side and "{said_by(f)}"; it may have changed.',
+        )
 
 
 _PAIRS = [(f"{stem}teen", f"{stem}ty") for stem in ("six", "seven", "nine")] + [

@@ -14,6 +14,7 @@ from statistics import fmean
 
 from dictation.lexicon.entries import Lexicon
 from dictation.record import RecordField
+from dictation.transcript import shortened
 from dictation.units import in_unit
 
 SAME = ("concept", "side", "digit", "joint", "structure", "aspect", "mode", "trial", "position", "occasion")
@@ -40,12 +41,13 @@ def find_contradictions(fields: Sequence[RecordField], lexicon: Lexicon) -> Iter
     yield from _no_such_place(fields, lexicon)
 
 
-def _said(f: RecordField) -> str:
-    return f.evidence[0].said[:80].rstrip(" .,;:")
+def said_by(f: RecordField) -> str:
+    """Return the words of a field's statement, for a message."""
+    return shortened(f.evidence[0].said)
 
 
 def _both(one: RecordField, other: RecordField, why: str) -> Iterator[Doubt]:
-    message = f'"{_said(one)}" and "{_said(other)}" disagree: {why}.'
+    message = f'"{said_by(one)}" and "{said_by(other)}" disagree: {why}.'
     yield from ((one, message), (other, message))
 
 
@@ -73,7 +75,7 @@ def _told_in_two_ways(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterat
         for f, mine in zip(members, told, strict=True):
             other = next((g for g, theirs in zip(members, told, strict=True) if theirs != mine), None)
             if other is not None:
-                yield f, f'Two readings disagree: "{_said(f)}" and "{_said(other)}".'
+                yield f, f'Two readings disagree: "{said_by(f)}" and "{said_by(other)}".'
 
 
 def _absent_around(fields: Sequence[RecordField]) -> Iterator[Doubt]:
@@ -157,8 +159,8 @@ def _wrong_totals(fields: Sequence[RecordField]) -> Iterator[Doubt]:
             if f.concept != "total_active_motion" or f.value is None:
                 continue
             if over > ERROR_DEG or (over < -ERROR_DEG and all(j in losses or j in straight for j in joints)):
-                yield f, f'"{_said(f)}" is not what the joints of the {f.digit} add up to ({total:g}).'
-                yield from ((bent[j], f'"{_said(bent[j])}" does not add up to "{_said(f)}".') for j in joints)
+                yield f, f'"{said_by(f)}" is not what the joints of the {f.digit} add up to ({total:g}).'
+                yield from ((bent[j], f'"{said_by(bent[j])}" does not add up to "{said_by(f)}".') for j in joints)
 
 
 def _wrong_means(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[Doubt]:
@@ -168,7 +170,7 @@ def _wrong_means(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[Do
         trials = [in_unit(f.value or 0, f.unit, unit) for f in members if f.trial != "mean"]
         for f in members:
             if f.trial == "mean" and trials and abs(in_unit(f.value or 0, f.unit, unit) - fmean(trials)) > ERROR_MEAN:
-                yield f, f'"{_said(f)}" is not the mean of the trials ({fmean(trials):.3g}).'
+                yield f, f'"{said_by(f)}" is not the mean of the trials ({fmean(trials):.3g}).'
 
 
 def _no_such_place(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[Doubt]:
@@ -177,4 +179,4 @@ def _no_such_place(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[
         for place in (lexicon.joints.get(f.joint or ""), lexicon.structures.get(f.structure or "")):
             if place is not None and place.digits and f.digit and f.digit not in place.digits:
                 name = f"{place.id.upper()} joint" if place.kind == "joint" else place.preferred.lower()
-                yield f, f'The {f.digit} has no {name}: "{_said(f)}".'
+                yield f, f'The {f.digit} has no {name}: "{said_by(f)}".'

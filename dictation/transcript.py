@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from dictation.errors import TextTooLong
 
+LONGEST_QUOTE = 80
 LONGEST_TEXT = 2_000_000
 """Bytes of UTF-8 that a typed dictation may have: some forty hours of speech; chosen by us, no source."""
 
@@ -91,6 +92,16 @@ def joined(parts: Iterable[Transcript]) -> Transcript:
         second += part.second_reading
         unread += part.unread
     return Transcript(tuple(words), frozenset(breaks), tuple(second), tuple(unread))
+
+
+def shortened(said: str) -> str:
+    """Return words as a sentence quotes them: without the stop at their end, and cut where they are many.
+
+    >>> shortened("Left wrist, tender.")
+    'Left wrist, tender'
+    """
+    plain = " ".join(said.replace('"', "'").split()).rstrip(" .,;:?!")
+    return plain if len(plain) <= LONGEST_QUOTE else f"{plain[: LONGEST_QUOTE - 1].rsplit(' ', 1)[0]}…"
 
 
 def read_text(text: str) -> Transcript:

@@ -75,7 +75,8 @@ def test_the_flag_is_raised_at_its_level(code: str, level: str, said: str) -> No
     fields = draft_from_text(said).fields
     raised = [flag for field in fields for flag in field.flags if (flag.code, flag.level) == (code, level)]
     assert raised
-    assert all(flag.message.strip().endswith(".") and len(flag.message) < 300 for flag in raised)
+    assert all(flag.message.strip().endswith((".", "?")) and len(flag.message) < 300 for flag in raised)
+    assert all('"' in flag.message for flag in raised), "the words in doubt"
 
 
 def test_every_code_is_raised_by_some_test() -> None:

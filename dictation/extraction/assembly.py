@@ -179,7 +179,7 @@ class Assembler(LineEnd):
                 self.drop(old)
                 for new in made:
                     new.retraction_spans.append(old.span)
-                    new.flag("self_corrected", "info", "This replaces what was said just before.")
+                    new.flag("self_corrected", "info", '"{said}" replaces "{back}", said just before.')
                     new.because(Rule.REPLACES, old.span)
             self.again = False
         self._either_way(st, made)
@@ -284,7 +284,7 @@ class Assembler(LineEnd):
                         made.keys["status"]
                     ]
                     made.retraction_spans.append((st.start, st.end))
-                    made.flag("self_corrected", "check", "The speaker took this back.")
+                    made.flag("self_corrected", "check", '"{back}" takes back "{said}".')
                     made.because(Rule.TURNED_ROUND, (st.start, st.end))
         else:
             said = [m for m in last if not self._unpunctuated(m.span[1], st.start)]

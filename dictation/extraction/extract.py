@@ -29,7 +29,7 @@ from dictation.extraction.tokens import Token, tokenise
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
-from dictation.transcript import CorrectedTranscript
+from dictation.transcript import CorrectedTranscript, shortened
 
 LONG = 18
 """A stretch of more words than this without a comma was written without punctuation; chosen by us, no source."""
@@ -248,9 +248,20 @@ def _record_field(one: Made, words: Words, seen: dict[str, int]) -> RecordField:
     seen[name] = seen.get(name, 0) + 1
     return RecordField(
         id=name if seen[name] == 1 else f"{name}.{seen[name]}", part=one.concept.part, concept=one.concept.id,  # type: ignore[arg-type]
-        evidence=evidence, flags=[Flag(code=FlagCode(c), level=level, message=m) for c, level, m in one.flags],  # type: ignore[arg-type]
+        evidence=evidence,
+        flags=[Flag(code=FlagCode(c), level=level, message=_told(m, one, evidence)) for c, level, m in one.flags],  # type: ignore[arg-type]
         **keys,
     )  # fmt: skip
+
+
+def _told(message: str, one: Made, evidence: Sequence[Evidence]) -> str:
+    """A flag's message with the words it speaks of, as heard; see Made.flag."""
+    first, more = evidence[0], evidence[len(one.more_spans)]
+    back = next((e for e in reversed(evidence) if e.role == "retraction"), first)
+    side = evidence[-1] if one.side_span is not None else first
+    for name, stretch in (("said", first), ("more", more), ("back", back), ("side", side)):
+        message = message.replace(f"{{{name}}}", shortened(stretch.said))
+    return message
 
 
 def _runs(made: Sequence[Made], fields: Sequence[RecordField], words: Words) -> list[Run]:

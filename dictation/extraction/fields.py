@@ -75,7 +75,7 @@ class Fields(Sites):
             return [made]
         numeric = made.keys.get("value") is not None or made.keys.get("low") is not None
         if numeric or not self.carried.headed:
-            made.flag("side_carried", "check", "Both sides were spoken of last; this is taken for both.")
+            made.flag("side_carried", "check", 'Both sides were spoken of last, by "{side}"; "{said}" is taken for both.')
         other = replace(made, keys={**made.keys, "side": sides[1]}, flags=list(made.flags), why=list(made.why))
         other.instead("side", Rule.SIDE_CARRIED, self.carried.said, sides[1])
         return [made, other]
@@ -154,7 +154,7 @@ class Fields(Sites):
                 and trial is None
                 and not (one.spots and len(one.spots) > 1)
             ) and not (st.numbers and len(st.numbers) == st.wanted):
-                made.flag("number_unclear", "check", "More than one number was said here; the first is taken.")
+                made.flag("number_unclear", "check", 'More than one number was said in "{said}"; the first is taken.')
             if concept.kind not in {"finding"}:
                 status = "not_assessed" if status == "not_assessed" else None
         elif st.neutral and concept.kind == "movement" and "value" in concept.takes and not st.statuses:
@@ -230,23 +230,29 @@ class Fields(Sites):
     def _doubts(self, made: Made, st: Statement, one: Named, unclear: str | None) -> None:
         concept = made.concept
         if st.either and st.negation is None and made.keys.get("status") == "present" and concept.kind == "finding":
-            made.flag("negation_unclear", "check", 'A list joined by "or" mostly follows a "no"; none was heard.')
+            made.flag(
+                "negation_unclear", "check", 'A list like "{said}", joined by "or", mostly follows a "no"; none was heard.'
+            )
         if st.turned:
-            made.flag("negation_unclear", "check", "Said as an exception; check what holds here.")
+            made.flag("negation_unclear", "check", '"{said}" is said as an exception; check what holds there.')
         if any(group.odd for group in st.groups):
-            made.flag("side_conflict", "check", 'A side is listed here with a finger; was it "ring"?')
+            made.flag("side_conflict", "check", 'A side is listed with a finger in "{said}"; was it "ring"?')
         if unclear:
-            made.flag("negation_unclear", "check", f"Check present or absent: {unclear}.")
+            made.flag("negation_unclear", "check", f'Check present or absent in "{{said}}": {unclear}.')
         if one.expanded:
-            made.flag("expanded", "info", f"Stands for a collective phrase ({one.expanded}).")
+            made.flag("expanded", "info", f'"{{said}}" names several things together ({one.expanded}); this is one of them.')
         if concept.id in self.namer.both_ways and set().union(*st.statuses, set()) & {"positive", "negative"}:
             words = set().union(*st.statuses, set())
             if not words & {"normal", "reduced", "absent"} and "status" not in one.sets:
-                made.flag("result_unclear", "check", f'"Positive" and "negative" are used both ways for {concept.preferred}.')
+                made.flag(
+                    "result_unclear",
+                    "check",
+                    f'In "{{said}}", positive and negative are used both ways for {concept.preferred}.',
+                )
         if st.addressed:
-            made.flag("speaker_unclear", "check", "The words speak to the patient, or may be another person's.")
+            made.flag("speaker_unclear", "check", '"{said}" speaks to the patient, or may be another person\'s words.')
         if st.retracts == "replace":
-            made.flag("self_corrected", "info", "The speaker corrected this.")
+            made.flag("self_corrected", "info", '"{said}" corrects what was said before it.')
 
     def _qualify(self, made: Made, number: Reading) -> None:
         """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""

@@ -50,7 +50,7 @@ class LineEnd(Fields):
                 made.flags = [f for f in made.flags if f[0] != "side_missing"]
                 made.instead("side", Rule.SIDE_LATER, spoken[0][1], sides[0])
                 level = "info" if punctuated else "check"
-                made.flag("side_carried", level, f"The side ({sides[0]}) was said later in the same sentence.")
+                made.flag("side_carried", level, f'The side ({sides[0]}) was said later in the same sentence: "{{side}}".')
 
     def _said_again(self, here: list[Made]) -> list[Made]:
         """ "Wasting on both sides, mild on the left", "no malrotation and no scissoring of the ring": one and the same."""
@@ -81,7 +81,7 @@ class LineEnd(Fields):
                 new = replace(made, keys={**made.keys, "side": side}, carried=True, side_span=last[0].span, why=list(made.why))
                 new.instead("side", Rule.SIDE_LATER, last[0].span, side)
                 new.flags = [f for f in made.flags if f[0] not in {"side_missing", "side_carried"}]
-                new.flag("side_carried", "info", f"The side ({side}) was said at the end of the list.")
+                new.flag("side_carried", "info", f'The side ({side}) was said at the end of the list: "{{side}}".')
                 self.made.insert(at, new)
 
     def _share_back(self, st: Statement, made: list[Made]) -> None:

@@ -43,7 +43,11 @@ class Made:
         self.because(rule, span, detail)
 
     def flag(self, code: str, level: str, message: str) -> None:
-        """Add a flag; the first of its code stands unless the new one asks for a check."""
+        """Add a flag; the first of its code stands unless the new one asks for a check.
+
+        In its message {said} stands for the field's own words, {more} for those that came later, {back} for those taken back
+        and {side} for those that set the side: they are known once all is read.
+        """
         for i, (known, at, _) in enumerate(self.flags):
             if known == code:
                 if at == "info" and level == "check":

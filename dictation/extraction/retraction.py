@@ -92,7 +92,7 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
                 new.instead("status", Rule.RESULT, (st.start, st.end), verdict.status)
         if st.severity and "severity" in concept.takes:
             new.keys["severity"] = st.severity
-        new.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
+        new.flag("self_corrected", "info", '"{more}" corrects "{said}"; the corrected words stand.')
         out.append(new)
     return out
 
@@ -124,7 +124,7 @@ def _replace_named(assembler: Assembler, st: Statement, last: list[Made], part: 
     for made in new:
         made.retraction_spans.append(old[0].span)
         made.because(Rule.REPLACES, old[0].span)
-        made.flag("self_corrected", "info", "The speaker corrected this; the corrected words stand.")
+        made.flag("self_corrected", "info", '"{said}" corrects "{back}"; the corrected words stand.')
         for key in ("digit", "joint", "structure"):
             if (
                 made.keys.get(key) is None

@@ -119,9 +119,11 @@ class Sites(Ellipsis):
             rule = Rule.SIDE_OTHER if spot.side in {"other", "same"} else Rule.SIDE_SAID
             made.because(rule, at, side)
             if group is None and self.carried.sides and side not in self.carried.sides:
-                made.flag("side_conflict", "check", f"The side ({side}) is an earlier one; the other was named since.")
+                made.flag(
+                    "side_conflict", "check", f'The side ({side}) of "{{said}}" is an earlier one; the other was named since.'
+                )
             if spot.side in {"other", "same"}:
-                made.flag("side_carried", "check", '"Other side" or "this side" is read from the side spoken before.')
+                made.flag("side_carried", "check", '"{said}" names its side by the side spoken before.')
             return
         if concept.id == "hand_dominance":
             return
@@ -137,9 +139,9 @@ class Sites(Ellipsis):
                 made.flag(
                     "side_carried",
                     "info" if fresh else "check",
-                    f"The side ({keys['side']}) was said earlier, not here.",
+                    f'The side ({keys["side"]}) was said earlier, by "{{side}}", and not with "{{said}}".',
                 )
                 return
-            made.flag("side_missing", "check", "No side was said and none is in force.")
+            made.flag("side_missing", "check", 'No side was said with "{said}" and none is in force.')
         else:
-            made.flag("side_missing", "check", "No side was said here.")
+            made.flag("side_missing", "check", 'No side was said with "{said}".')

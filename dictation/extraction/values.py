@@ -104,7 +104,7 @@ def _signed(concept: Concept, value: float, said: str, short_of: bool, beyond: b
     if value < 0 or value == 0:
         return value
     if not beyond and concept.id in STRAIGHT_AT_ZERO:
-        out.flags.append(("direction_unclear", "check", f'"{said}": short of straight, or beyond it? Neither was said.'))
+        out.flags.append(("direction_unclear", "check", f'Whether "{said}" is short of straight or beyond it was not said.'))
     return value
 
 
