@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from dictation.confidence import heard_confidence, support, typed_confidence
 from dictation.contradictions import SAME, find_contradictions, said_by
 from dictation.lexicon.entries import Lexicon
+from dictation.lexicon.spoken_numbers import ONES, TENS
 from dictation.record import Flag, FlagCode, RecordField, Sound
 from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
-from dictation.transcript import CorrectedTranscript, CorrectedWord
+from dictation.transcript import CorrectedTranscript, CorrectedWord, Word
 from dictation.units import in_unit
 
 LOW_PROBABILITY = 0.8
@@ -108,7 +109,7 @@ def _deciding(f: RecordField) -> list[tuple[int, int]]:
 def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
     words = transcript.heard.words
     doubtful = [
-        words[k].said
+        words[k]
         for e in f.evidence
         for k in range(*e.words)
         if (p := words[k].probability) is not None
@@ -116,8 +117,12 @@ def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
         and (_plain(words[k].said) in SIDES if e.role == "side" else _plain(words[k].said) not in SMALL)
     ]
     if doubtful:
-        heard = ", ".join(dict.fromkeys(doubtful[:4]))
-        _flag(f, FlagCode.low_recognition, "check", f'Heard with doubt: "{heard}".')
+        heard = ", ".join(dict.fromkeys(_or_rival(word) for word in doubtful[:4]))
+        _flag(f, FlagCode.low_recognition, "check", f"Heard with doubt: {heard}.")
+
+
+def _or_rival(word: Word) -> str:
+    return f'"{word.said}"' if word.rival is None else f'"{word.said}" or "{word.rival}"'
 
 
 def _surroundings(f: RecordField, used: frozenset[int], transcript: CorrectedTranscript) -> None:
@@ -165,14 +170,26 @@ def _perhaps_no(f: RecordField, transcript: CorrectedTranscript) -> None:
                 _flag(f, FlagCode.low_recognition, "check", f'"{word.said}" may have been "no".')
 
 
+NUMBER_WORDS = frozenset({*ONES, *TENS, "hundred"})
+
+
+def _other_number(word: Word) -> str | None:
+    """The number that a number word may have been instead, None where it was heard surely enough."""
+    said, sure = _plain(word.said), word.probability
+    if sure is None or said not in NUMBER_WORDS:
+        return None
+    heard = word.rival if word.rival in NUMBER_WORDS and sure < LOW_PROBABILITY else None
+    return heard or (TEENS.get(said) if sure < SURE_OF_TEEN else None)
+
+
 def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
     """Fifteen and fifty sound alike: on sound, such a number asks to be checked unless it was heard very surely."""
     if f.value is None and f.low is None:
         return
     for e in f.evidence:
-        for word in transcript.heard.words[slice(*e.words)]:
-            rival = TEENS.get(_plain(word.said))
-            if rival and word.probability is not None and word.probability < SURE_OF_TEEN and e.role == "statement":
+        for word in transcript.heard.words[slice(*e.words)] if e.role == "statement" else ():
+            rival = _other_number(word)
+            if rival:
                 _flag(f, FlagCode.number_unclear, "check", f'"{word.said}" may have been "{rival}".')
 
 

@@ -20,12 +20,14 @@ class Word:
     """One word as heard (or typed).
 
     probability: 0 to 1, how sure the recogniser and its second reading are of it together; null for typed text.
+    rival: the word it may have been instead, where the recogniser knows one.
     """
 
     said: str
     start: float | None = None
     end: float | None = None
     probability: float | None = None
+    rival: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

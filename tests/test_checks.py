@@ -54,11 +54,11 @@ RAISED = [
 ]
 
 
-def heard(text: str, doubted: dict[str, float]) -> Transcript:
+def heard(text: str, doubted: dict[str, float], rivals: dict[str, str] | None = None) -> Transcript:
     """Words as a recogniser gives them: half a second each, probability 0.95 but for those doubted."""
-    words = text.split()
+    words = [(word, word.strip(".,").lower()) for word in text.split()]
     return Transcript(
-        tuple(Word(w, i * 0.5, i * 0.5 + 0.4, doubted.get(w.strip(".,").lower(), 0.95)) for i, w in enumerate(words))
+        tuple(Word(w, i * 0.5, i * 0.5 + 0.4, doubted.get(p, 0.95), (rivals or {}).get(p)) for i, (w, p) in enumerate(words))
     )
 
 
@@ -105,6 +105,24 @@ def test_a_small_word_heard_with_doubt_decides_nothing() -> None:
 def test_a_number_heard_with_doubt_is_flagged() -> None:
     (field,) = drafted("Left wrist flexion seventy degrees.", seventy=0.3).fields
     assert ("low_recognition", "check") in codes(field)
+
+
+def test_what_a_doubted_word_may_have_been_instead_is_named() -> None:
+    words = heard("Left wrist flexion forty degrees.", {"left": 0.3, "forty": 0.3}, {"left": "elect", "forty": "forty-five"})
+    (field,) = draft(words, SOURCE, load_lexicon()).fields
+    (doubt,) = [flag.message for flag in field.flags if flag.code is FlagCode.low_recognition]
+    assert doubt == 'Heard with doubt: "Left" or "elect", "forty" or "forty-five".'
+
+
+@pytest.mark.parametrize(("sure", "rival", "named"), [
+    (0.5, "ten", "ten"), (0.5, None, "fifteen"), (0.85, "ten", "fifteen"), (0.99, "ten", None),
+])  # fmt: skip
+def test_a_number_that_may_be_another_names_it(sure: float, rival: str | None, named: str | None) -> None:
+    """Teens and tens always, and whatever other number the recogniser nearly heard."""
+    words = heard("Left wrist flexion fifty degrees.", {"fifty": sure}, {"fifty": rival} if rival else {})
+    (field,) = draft(words, SOURCE, load_lexicon()).fields
+    found = [flag.message for flag in field.flags if flag.code is FlagCode.number_unclear]
+    assert found == ([f'"fifty" may have been "{named}".'] if named else [])
 
 
 def test_a_doubted_word_that_set_the_carried_side_is_flagged_on_what_carries_it() -> None:

@@ -36,6 +36,7 @@ class HeardWord:
     """One word of the word recogniser. phones: as its dictionary has this word. start, end: as for Phone.
 
     posterior: the recogniser's own, 0 to 1, among the rivals it kept. language: weighted log-probability in its context.
+    rival: what it may have been instead (rivals.py); no evidence by itself.
     """
 
     text: str
@@ -44,6 +45,7 @@ class HeardWord:
     end: int
     posterior: float
     language: float
+    rival: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +22,7 @@ from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
 from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
 from dictation.recognition.protocol import Progress
+from dictation.recognition.rivals import HEARINGS, rivals
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
@@ -31,6 +34,7 @@ FRAMES_PER_S = 100
 PAUSE_S = 0.3  # silence inside a segment that counts as a break
 LEVEL = 0.5 * 32768  # what a segment's loud parts (99.9th percentile) are brought to
 SCORE_SHIFT = 1024.0  # pocketsphinx keeps language scores shifted by ten bits
+NO_WORD = ("<", "[", "+")  # how silence and noises begin, among the decoder's words
 TALK_REASON = "the sound does not agree with any words of an examination"
 # More states than this per frame cost time and change no word of the tuning sounds.
 WORD_SEARCH: dict[str, Any] = {"maxhmmpf": 10_000, "maxwpf": 20}
@@ -79,7 +83,7 @@ class EmbeddedRecogniser:
         if is_talk(heard, sure):
             text = " ".join(w.text for w in heard)
             return Transcript((), second_reading=second, unread=(Unread(segment.start, segment.end, text, TALK_REASON),))
-        words = tuple(_word(w.text, w, segment, p) for w, p in zip(heard, sure, strict=True))
+        words = tuple(replace(_word(w.text, w, segment, p), rival=w.rival) for w, p in zip(heard, sure, strict=True))
         return Transcript(words, frozenset(_breaks(heard)), second)
 
     def follow(self, part: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
@@ -98,11 +102,22 @@ class EmbeddedRecogniser:
         if self._following:
             self._words.end_utt()
             self._following = False
-        for seg in _decode(self._words, part):
-            if not seg.word.startswith(("<", "[", "+")):
-                phones = tuple((self._words.lookup_word(seg.word) or "").split())
-                language = math.log(max(seg.lscore, 1e-300)) * SCORE_SHIFT
-                yield HeardWord(_shown(seg.word), phones, seg.start_frame, seg.end_frame + 1, seg.prob, language)
+        found = [seg for seg in _decode(self._words, part) if not seg.word.startswith(NO_WORD)]
+        instead = self._rivals([_shown(seg.word) for seg in found])
+        for seg, rival in zip(found, instead, strict=True):
+            phones = tuple((self._words.lookup_word(seg.word) or "").split())
+            language = math.log(max(seg.lscore, 1e-300)) * SCORE_SHIFT
+            yield HeardWord(_shown(seg.word), phones, seg.start_frame, seg.end_frame + 1, seg.prob, language, rival)
+
+    def _rivals(self, words: Sequence[str]) -> list[str | None]:
+        """What the words of the utterance just decoded may have been instead."""
+        if not words:
+            return []
+        others = ([_shown(word) for word in one.hypstr.split()] for one in islice(self._words.nbest(), HEARINGS) if one)
+        return rivals(words, others, lambda a, b: self._said(a) == self._said(b))
+
+    def _said(self, word: str) -> str:
+        return self._words.lookup_word(word) or self._words.lookup_word(word.lower()) or word
 
     def _phones(self, part: Any) -> Iterator[Phone]:
         for seg in _decode(self._loop, part):

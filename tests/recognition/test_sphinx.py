@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -19,10 +20,10 @@ QUIET = Samples(np.random.default_rng(4).normal(0, 20, 16_000 * 10).astype(np.in
 
 
 class Scripted:
-    """A decoder that hears what it is told to. said: (word, first frame, last frame, posterior)."""
+    """A decoder that hears what it is told to. said: (word, first frame, last frame, posterior). others: next best hearings."""
 
-    def __init__(self, said: list[tuple[str, int, int, float]]) -> None:
-        self.said = said
+    def __init__(self, said: list[tuple[str, int, int, float]], others: tuple[str, ...] = ()) -> None:
+        self.said, self.others = said, others
         self.heard: list[bytes] = []
 
     def reinit_feat(self) -> None: ...
@@ -39,8 +40,11 @@ class Scripted:
     def seg(self) -> list[SimpleNamespace]:
         return [SimpleNamespace(word=w, start_frame=a, end_frame=b, prob=p, lscore=0.98) for w, a, b, p in self.said]
 
+    def nbest(self) -> Iterator[SimpleNamespace]:
+        return (SimpleNamespace(hypstr=other) for other in self.others)
+
     def lookup_word(self, word: str) -> str | None:
-        return {"no": "N OW", "swelling(2)": "S W EH L IH NG", "i": "AY"}.get(word)
+        return {"no": "N OW", "know": "N OW", "swelling(2)": "S W EH L IH NG", "i": "AY"}.get(word)
 
 
 def recogniser(words: list[tuple[str, int, int, float]], loop: list[tuple[str, int, int, float]]) -> EmbeddedRecogniser:
@@ -71,6 +75,13 @@ def test_words_times_and_breaks() -> None:
     assert heard.breaks == {0, 1, 2, 3}  # two segments, a pause of 0.36 s in each
     assert [w.said for w in heard.second_reading[:4]] == ["N", "OW", "S", "W"]
     assert min(w.probability or 0 for w in heard.words) > 0.8
+
+
+def test_what_else_a_word_may_have_been_comes_from_the_next_best_hearings() -> None:
+    heard = recogniser(AGREED_WORDS, AGREED_LOOP)
+    heard._words.others = ("no swelling", "know welling(2)", "now swelling here", "low swelling", "no weld")
+    words = heard.recognise(QUIET, [Segment(1.0, 3.0)]).words
+    assert [(w.said, w.rival) for w in words] == [("no", "now"), ("swelling", "welling")], "know sounds the same: no rival"
 
 
 def test_sound_that_no_words_fit_is_left_unread() -> None:
