@@ -6,7 +6,8 @@ voice activity, and stretches the model itself doubts, go to the transcript's un
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,10 +26,13 @@ if TYPE_CHECKING:
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
 FIXTURE_MARK = "ONLY_FOR_TESTS"  # a file of this name in a model folder
 REMAINS = 'the embedded recogniser needs no model: choose "embedded"'
+TOGETHER = {"cpu": 4, "cuda": 8}  # windows decoded at once: under two minutes of sound on a processor, so that Ctrl-C is heard
 WINDOW_S = 28.0  # Whisper reads 30 s at a time; segments are gathered up to this
 PAUSE_S = 0.3
+ROUNDING_S = 0.01
 LEEWAY_S = 0.1  # word times are about this good
 PROMPT_TOKENS = 180  # Whisper takes 223 tokens of prompt; the rest is left free
+LEAST_READ_S = 0.5  # shorter speech of which nothing was read may have been a cough
 LEAST_LOG_PROBABILITY = -1.0  # as published with Whisper (Radford et al. 2022, section 4.5), also for what follows
 MOST_COMPRESSION = 2.4
 NO_SPEECH = 0.6
@@ -46,18 +50,20 @@ class WhisperRecogniser:
         problem = model_problem(folder, fixture_allowed=fixture_allowed)
         if problem:
             raise RecogniserUnavailable(problem)
-        self.model: str | None = folder.name
-        self._model, self.device = _load(folder)
+        self._model, self._batched, device = _load(folder)
+        self.model: str | None = f"{folder.name}, {device}"
+        self._together = TOGETHER[device.split()[0]]
         self._hotwords = _within(bias_words(lexicon), self._model.hf_tokenizer)
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
         found: list[Transcript] = []
-        for window in _windows(segments):
-            start, end = window[0].start, window[-1].end
-            found.append(self.read(samples.part(start, end), window))
+        windows = list(_windows(segments))
+        for at in range(0, len(windows), self._together):
+            batch = windows[at : at + self._together]
+            found += self._read_together(samples, batch) if len(batch) > 1 else [self._read_alone(samples, batch[0])]
             if progress:
-                progress(end, samples.duration_s)
+                progress(batch[-1][-1].end, samples.duration_s)
         return joined(found)
 
     def begin(self) -> WhisperListener:
@@ -66,34 +72,40 @@ class WhisperRecogniser:
 
     def read(self, pcm: NDArray[np.int16], window: Sequence[Segment]) -> Transcript:
         """Return the words in the segments of one window; pcm: int16, from the start of the first to the end of the last."""
-        words: list[Word] = []
-        breaks: set[int] = set()
-        unread: list[Unread] = []
-        start, end = window[0].start, window[-1].end
-        for piece in self._pieces(pcm.astype(np.float32) / np.float32(32768)):
-            found = [_word(word, start, end) for word in piece.words or ()]
-            reason = _doubt(piece)
-            if reason:
-                unread.append(Unread(start + piece.start, min(end, start + piece.end), piece.text.strip(), reason))
-                continue
-            first = True
-            for word in found:
-                if not _spoken(word, window):
-                    unread.append(Unread(word.start or 0.0, word.end or 0.0, word.said, "heard where nobody speaks"))
-                    continue
-                if first or (words and (word.start or 0) - (words[-1].end or 0) > PAUSE_S):
-                    breaks.add(len(words))
-                words.append(word)
-                first = False
-        return Transcript(tuple(words), frozenset(breaks), (), tuple(unread))
+        return _transcript(self._pieces(_values(pcm)), window)
 
-    def _pieces(self, sound: Any) -> Iterator[Any]:
+    def _read_alone(self, samples: Samples, window: Sequence[Segment]) -> Transcript:
+        return self.read(samples.part(window[0].start, window[-1].end), window)
+
+    def _read_together(self, samples: Samples, windows: Sequence[Sequence[Segment]]) -> list[Transcript]:
+        """Return the words of several windows decoded at once, at temperature 0.
+
+        A window with a doubtful piece is read again alone: only there does the model fall back to higher temperatures.
+        """
+        first = windows[0][0].start
+        clips = [{"start": w[0].start - first, "end": w[-1].end - first} for w in windows]
+        pieces: list[list[Any]] = [[] for _ in windows]
+        for piece in self._pieces(_values(samples.part(first, windows[-1][-1].end)), clips):
+            pieces[_clip_of(piece, clips)].append(piece)
+        return [
+            self._read_alone(samples, window) if any(map(_doubt, found)) else _transcript(_moved(found, -clip["start"]), window)
+            for found, window, clip in zip(pieces, windows, clips, strict=True)
+        ]
+
+    def _pieces(self, sound: Any, clips: list[dict[str, float]] | None = None) -> Iterator[Any]:
+        """What the model makes of the sound: as one window, or of each clip of it at once where there are clips."""
+        guards: dict[str, Any] = {
+            "language": "en", "beam_size": 5, "word_timestamps": True, "condition_on_previous_text": False,
+            "hotwords": self._hotwords or None, "vad_filter": False, "no_speech_threshold": NO_SPEECH,
+            "log_prob_threshold": LEAST_LOG_PROBABILITY, "compression_ratio_threshold": MOST_COMPRESSION,
+        }  # fmt: skip
         try:
-            pieces, _ = self._model.transcribe(
-                sound, language="en", beam_size=5, word_timestamps=True, condition_on_previous_text=False,
-                hotwords=self._hotwords or None, vad_filter=False, no_speech_threshold=NO_SPEECH,
-                log_prob_threshold=LEAST_LOG_PROBABILITY, compression_ratio_threshold=MOST_COMPRESSION,
-            )  # fmt: skip
+            if clips is None:
+                pieces, _ = self._model.transcribe(sound, **guards)
+            else:
+                pieces, _ = self._batched.transcribe(
+                    sound, clip_timestamps=clips, batch_size=len(clips), without_timestamps=False, **guards
+                )
             yield from pieces
         except RuntimeError as err:  # the pieces come lazily, so a fault of the model shows here
             raise RecogniserUnavailable(f"The Whisper model {self.model} failed while reading; {REMAINS}.") from err
@@ -129,15 +141,17 @@ def model_problem(folder: Path, *, fixture_allowed: bool = False) -> str | None:
     return None
 
 
-def _load(folder: Path) -> tuple[Any, str]:
+def _load(folder: Path) -> tuple[Any, Any, str]:
+    """Return the model, what decodes several windows with it at once, and where it runs: "cuda float16" or "cpu int8"."""
     import ctranslate2
-    from faster_whisper import WhisperModel
+    from faster_whisper import BatchedInferencePipeline, WhisperModel
 
     device, kind = ("cuda", "float16") if ctranslate2.get_cuda_device_count() else ("cpu", "int8")
     try:
-        return WhisperModel(str(folder), device=device, compute_type=kind, local_files_only=True), f"{device} {kind}"
+        model = WhisperModel(str(folder), device=device, compute_type=kind, local_files_only=True)
     except (RuntimeError, ValueError, OSError) as err:
         raise RecogniserUnavailable(f"The Whisper model at {folder} cannot be loaded; fetch it again, or {REMAINS}.") from err
+    return model, BatchedInferencePipeline(model), f"{device} {kind}"
 
 
 def _within(words: Sequence[str], tokenizer: Any) -> str:
@@ -150,6 +164,53 @@ def _within(words: Sequence[str], tokenizer: Any) -> str:
             break
         chosen.append(word)
     return ", ".join(chosen)
+
+
+def _values(pcm: NDArray[np.int16]) -> NDArray[np.float32]:
+    return pcm.astype(np.float32) / np.float32(32768)
+
+
+def _clip_of(piece: Any, clips: Sequence[dict[str, float]]) -> int:
+    """Which clip a piece belongs to: the last that begins no later than it does."""
+    return max((i for i, clip in enumerate(clips) if clip["start"] <= piece.start + ROUNDING_S), default=0)
+
+
+def _moved(pieces: Sequence[Any], by_s: float) -> Iterator[Any]:
+    """The pieces with their times, and those of their words, moved."""
+    for piece in pieces:
+        words = [replace(word, start=word.start + by_s, end=word.end + by_s) for word in piece.words or ()]
+        yield replace(piece, start=piece.start + by_s, end=piece.end + by_s, words=words)
+
+
+def _transcript(pieces: Iterable[Any], window: Sequence[Segment]) -> Transcript:
+    """Return the words of the pieces of a window, whose times count from its start; what is in doubt left unread."""
+    words: list[Word] = []
+    breaks: set[int] = set()
+    unread: list[Unread] = []
+    start, end = window[0].start, window[-1].end
+    for piece in pieces:
+        reason = _doubt(piece)
+        if reason:
+            unread.append(Unread(start + piece.start, min(end, start + piece.end), piece.text.strip(), reason))
+            continue
+        first = True
+        for word in (_word(word, start, end) for word in piece.words or ()):
+            if not _spoken(word, window):
+                unread.append(Unread(word.start or 0.0, word.end or 0.0, word.said, "heard where nobody speaks"))
+                continue
+            if first or (words and (word.start or 0) - (words[-1].end or 0) > PAUSE_S):
+                breaks.add(len(words))
+            words.append(word)
+            first = False
+    for segment in window:
+        heard: list[Word | Unread] = [*words, *unread]
+        if segment.end - segment.start >= LEAST_READ_S and not any(_within_span(segment, one) for one in heard):
+            unread.append(Unread(segment.start, segment.end, "", "somebody speaks, and the recogniser read nothing"))
+    return Transcript(tuple(words), frozenset(breaks), (), tuple(sorted(unread, key=lambda one: one.start)))
+
+
+def _within_span(segment: Segment, heard: Word | Unread) -> bool:
+    return (heard.start or 0.0) < segment.end and (heard.end or 0.0) > segment.start
 
 
 def _windows(segments: Sequence[Segment]) -> Iterator[list[Segment]]:

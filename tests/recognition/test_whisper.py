@@ -5,8 +5,11 @@ from __future__ import annotations
 import hashlib
 import re
 import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -57,23 +60,52 @@ def test_a_damaged_model_file_is_a_sentence(tmp_path: Path) -> None:
         WhisperRecogniser(load_lexicon(), broken, fixture_allowed=True)
 
 
-def scripted(pieces: list[SimpleNamespace]) -> WhisperRecogniser:
-    """A recogniser whose model says what it is told to, so that the guards can be tried."""
+@dataclass
+class Piece:
+    """What a model gives of a stretch, as faster-whisper has it; times from the start of the sound it was given."""
+
+    text: str
+    start: float
+    end: float
+    words: list[SpokenWord]
+    avg_logprob: float = -0.2
+    compression_ratio: float = 1.2
+    no_speech_prob: float = 0.01
+
+
+@dataclass
+class SpokenWord:
+    word: str
+    start: float
+    end: float
+    probability: float = 0.9
+
+
+class Model:
+    """A model that says what it is told to, alone or several windows together; keeps what it was asked."""
+
+    def __init__(self, pieces: list[Piece], together: list[Piece] | None = None) -> None:
+        self._pieces, self._together = pieces, together or []
+        self.asked: list[dict[str, Any]] = []
+
+    def transcribe(self, _sound: object, **asked: Any) -> tuple[Iterator[Piece], None]:
+        self.asked.append(asked)
+        return iter(self._together if "clip_timestamps" in asked else self._pieces), None
+
+
+def scripted(pieces: list[Piece], together: list[Piece] | None = None) -> WhisperRecogniser:
+    """A recogniser on a model that says what it is told to, so that the guards can be tried."""
     recogniser = object.__new__(WhisperRecogniser)
-    recogniser.model, recogniser._hotwords = "scripted", ""
-    recogniser._model = SimpleNamespace(transcribe=lambda *_a, **_k: (iter(pieces), None))
+    recogniser.model, recogniser._hotwords, recogniser._together = "scripted", "", 4
+    recogniser._model = recogniser._batched = Model(pieces, together)
     return recogniser
 
 
-def piece(text: str, start: float, end: float, **doubts: float) -> SimpleNamespace:
+def piece(text: str, start: float, end: float, **doubts: float) -> Piece:
     words = text.split()
     step = (end - start) / len(words)
-    return SimpleNamespace(
-        text=" " + text, start=start, end=end,
-        words=[SimpleNamespace(word=" " + w, start=start + i * step, end=start + (i + 1) * step, probability=0.9)
-               for i, w in enumerate(words)],
-        **{"avg_logprob": -0.2, "compression_ratio": 1.2, "no_speech_prob": 0.01, **doubts},
-    )  # fmt: skip
+    spoken = [SpokenWord(" " + w, start + i * step, start + (i + 1) * step) for i, w in enumerate(words)]
+    return Piece(" " + text, start, end, spoken, **doubts)
 
 
 SILENT = Samples(np.zeros(16_000 * 20, np.int16), "0" * 64)
@@ -112,6 +144,52 @@ def test_words_where_nobody_speaks_are_left_unread() -> None:
     said = heard.recognise(SILENT, [Segment(0.0, 1.8), Segment(6.2, 8.0)])
     assert [w.said for w in said.words] == ["no", "between"]
     assert [u.text for u in said.unread] == ["swelling", "in"]
+
+
+def test_speech_of_which_nothing_was_read_is_shown() -> None:
+    heard = scripted([piece("no swelling", 0.0, 1.0)])
+    said = heard.recognise(SILENT, [Segment(0.0, 1.2), Segment(3.0, 5.0), Segment(6.0, 6.3)])  # the last: a cough perhaps
+    (unread,) = said.unread
+    assert (unread.start, unread.end, unread.text) == (3.0, 5.0, "")
+    assert "read nothing" in unread.reason
+
+
+FAR = [Segment(0.0, 9.0), Segment(30.0, 39.0), Segment(60.0, 69.0)]  # a window each
+LONG = Samples(np.zeros(16_000 * 70, np.int16), "0" * 64)
+
+
+def test_several_windows_are_read_at_once_each_word_in_its_own() -> None:
+    together = [piece("no swelling", 0.0, 8.0), piece("tender wrist", 30.0, 38.0), piece("full fist", 60.0, 68.0)]
+    heard = scripted([], together)
+    said = heard.recognise(LONG, FAR)
+    assert [(w.said, w.start) for w in said.words[::2]] == [("no", 0.0), ("tender", 30.0), ("full", 60.0)]
+    assert said.breaks == {0, 2, 4}
+    (asked,) = heard._model.asked
+    assert [(c["start"], c["end"]) for c in asked["clip_timestamps"]] == [(0.0, 9.0), (30.0, 39.0), (60.0, 69.0)]
+
+
+def test_a_doubtful_window_of_several_is_read_again_alone_where_the_model_falls_back() -> None:
+    together = [piece("no swelling", 0.0, 8.0), piece("so so so so", 30.0, 38.0, compression_ratio=3.0)]
+    heard = scripted([piece("tender wrist", 0.0, 8.0)], together)
+    said = heard.recognise(LONG, FAR[:2])
+    assert [w.said for w in said.words] == ["no", "swelling", "tender", "wrist"]
+    assert said.words[2].start == 30.0
+    assert said.unread == ()
+    assert ["clip_timestamps" in asked for asked in heard._model.asked] == [True, False]
+
+
+def test_every_reading_has_the_same_guards_and_no_text_of_before() -> None:
+    heard = scripted([piece("tender wrist", 0.0, 8.0)], [piece("so", 0.0, 8.0, avg_logprob=-2.0), piece("so", 30.0, 38.0)])
+    heard.recognise(LONG, FAR[:2])
+    assert len(heard._model.asked) == 2
+    for asked in heard._model.asked:
+        assert asked["condition_on_previous_text"] is False
+        assert (asked["no_speech_threshold"], asked["log_prob_threshold"], asked["compression_ratio_threshold"]) == (
+            0.6,
+            -1,
+            2.4,
+        )
+        assert "temperature" not in asked, "the library's own: 0, and up in steps of 0.2 where a guard fails"
 
 
 def test_nothing_spoken_nothing_heard() -> None:

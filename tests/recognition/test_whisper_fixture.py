@@ -9,14 +9,15 @@ from __future__ import annotations
 from pathlib import Path
 from statistics import median
 
+import numpy as np
 import pytest
 from sounds_for_tests import sample_part
 from spoken_for_tests import VOICES, KnownWord, spoken
 
-from dictation.audio import find_speech
+from dictation.audio import Samples, find_speech
 from dictation.lexicon.loading import load_lexicon
-from dictation.recognition.whisper import WhisperRecogniser
-from dictation.transcript import Transcript
+from dictation.recognition.whisper import WhisperRecogniser, _windows
+from dictation.transcript import Transcript, joined
 
 pytestmark = pytest.mark.sound
 FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
@@ -34,8 +35,8 @@ def heard(request: pytest.FixtureRequest, recogniser: WhisperRecogniser) -> Hear
     return recogniser.recognise(samples, find_speech(samples)), known
 
 
-def test_the_record_names_the_fixture_as_one(recogniser: WhisperRecogniser) -> None:
-    assert recogniser.model == "whisper-fixture-synthetic"
+def test_the_record_names_the_fixture_as_one_and_where_it_ran(recogniser: WhisperRecogniser) -> None:
+    assert recogniser.model in {f"whisper-fixture-synthetic, {device}" for device in ("cpu int8", "cuda float16")}
 
 
 def test_every_word_is_heard_and_written_as_whisper_writes(heard: Heard) -> None:
@@ -68,6 +69,30 @@ def test_right_words_are_sure(heard: Heard) -> None:
     sure = [w.probability or 0.0 for w in heard[0].words]
     assert min(sure) > 0.8
     assert sum(sure) / len(sure) > 0.95
+
+
+@pytest.fixture(scope="module")
+def long_sound() -> Samples:
+    """Eight of the known utterances after one another, three and a half minutes: windows enough for several batches."""
+    parts = [spoken(voice)[0].pcm for voice in VOICES] * 4
+    return Samples(np.concatenate(parts), "0" * 64)
+
+
+def test_a_file_is_read_in_batches_with_the_words_of_its_windows_alone(
+    recogniser: WhisperRecogniser, long_sound: Samples
+) -> None:
+    segments = find_speech(long_sound)
+    told: list[float] = []
+    together = recogniser.recognise(long_sound, segments, lambda done, _: told.append(done))
+    alone = [recogniser._read_alone(long_sound, window) for window in _windows(segments)]
+    assert 2 * len(told) <= len(alone), "several windows at once"
+    assert told == sorted(told)
+    assert told[-1] == segments[-1].end
+    words = joined(alone).words
+    assert [w.said for w in together.words] == [w.said for w in words]
+    apart = [abs((a.start or 0) - (b.start or 0)) for a, b in zip(together.words, words, strict=True)]
+    assert median(apart) < 0.02
+    assert max(apart) < 0.2
 
 
 def test_words_outside_its_grammar_are_less_sure(recogniser: WhisperRecogniser, heard: Heard) -> None:
