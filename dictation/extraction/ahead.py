@@ -154,6 +154,12 @@ class Ahead(Progress):
             return group is not None
         return (self._significant(group.last) or (0, "", ""))[1] != "concept"
 
+    def _nerve_follows(self, i: int) -> bool:
+        """ "…, normal in the median and radial": the result before is that of nerves named after it."""
+        while i < len(self.items) and self.items[i].word in PREPOSITIONS | DETERMINERS:
+            i += 1
+        return i < len(self.items) and self.items[i].get("nerve_name") is not None and self._about_sensation()
+
     def _next_modifier(self, i: int) -> bool:
         return (
             i < len(self.items)

@@ -13,6 +13,7 @@ from itertools import takewhile
 from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
 from dictation.extraction.made import Made, Said, continued, overlay
+from dictation.extraction.matching import Mention
 from dictation.extraction.places import Spot
 from dictation.extraction.polarity import OPPOSITE
 from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
@@ -24,6 +25,7 @@ LONG_RUN = 14
 """Of a longer run, "same on the left" copies only the part of the examination it was said in; chosen by us, no source."""
 SPOKEN_OF = {"scar", "wound"}
 """Named once and then spoken of: "the scar is not tender" is no second scar."""
+DUPUYTREN = {"dupuytren_cord", "dupuytren_pit", "dupuytren_nodule", "dupuytren_disease", "garrod_pads"}
 STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
 
 
@@ -36,6 +38,9 @@ class Assembler(LineEnd):
         if st.retracts in {"drop", "flip", "again"}:
             self._take_back(st)
             return
+        if st.retracts == "replace" and self._unread_before(st):
+            self.lost.append((st.start, st.end, "it corrects words of which no field was made"))
+            return
         if st.retracts == "replace" and patch(self, st, part):
             self._became(Fate.CORRECTION, st)
             return
@@ -45,6 +50,8 @@ class Assembler(LineEnd):
         self._lead(st, spots)
         self._examined(st)
         spots = st.spots()
+        if part == "impression" and (group := next((g for g in st.groups if len(g.sides_said) == 1), None)) is not None:
+            self.concluded = st.line, self._side(next(iter(group.sides_said))), (group.start, group.end)
         if st.mode_heading:
             self.carried.mode = st.mode
         if st.copy and not (st.concepts or st.movements):
@@ -65,6 +72,16 @@ class Assembler(LineEnd):
             return
         self._state(st, spots, part)
 
+    def _unread_before(self, st: Statement) -> bool:
+        """Whether what stands right before a correction made no field: it must not reach back to an earlier sentence."""
+        last = self.last_made()
+        if st.concepts or st.movements or not last or last[0].line == st.line:
+            return False
+        end = max(m.span[1] for m in last)
+        told = [o.span for o in self.outcomes[-3:] if o.fate is Fate.HEADING] + [(a, b) for a, b, _ in self.lost[-3:]]
+        between = [b for a, b in told if end <= a and b <= st.start]
+        return bool(between) and not any(t.stop and t.stop in ".?!;" for t in self.tokens[max(between) - 1 : st.start])
+
     def mention(self, st: Statement) -> None:
         """Note what a teaching remark named, so that "but she only gets to fifty" finds its concept. Makes no field."""
         named = self.namer.name(st, st.spots(), self.tokens, part=None, joint=self._joint(st.spots()))
@@ -73,6 +90,7 @@ class Assembler(LineEnd):
 
     def _state(self, st: Statement, spots: tuple[Spot, ...], part: str | None) -> None:
         source: Said | None = None
+        st.concepts = [self._in_company(m) for m in st.concepts]
         own = bool(st.concepts or st.movements)
         places = spots if own else ()
         full = self._places(st, spots, own)
@@ -99,6 +117,7 @@ class Assembler(LineEnd):
                 st.place_from = Reason(Rule.PLACE_OF_NEIGHBOUR, earlier)
                 continues = (Reason(Rule.CONTINUES, earlier),)
                 kept = st.same_result and not st.statuses
+                st.short_of = st.short_of or (self._lacks_on(st, source))
                 named = [
                     replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues)
                     for n in self._taken_up(st, source)
@@ -141,6 +160,16 @@ class Assembler(LineEnd):
         self.history.append(Said(named, said.spots if said else (), st, []))
         return True
 
+    def _in_company(self, m: Mention) -> Mention:
+        """ "A cord to the ring finger, a nodule over the little": a nodule named among Dupuytren's signs is one of them."""
+        among = any(made.concept.id in DUPUYTREN and made.keys.get("status") == "present" for made in self.made[-6:])
+        return replace(m, id="dupuytren_nodule") if m.id == "lump" and "nodule" in m.form and among else m
+
+    def _lacks_on(self, st: Statement, source: Said) -> bool:
+        """ "Lacks ten degrees of extension actively, five passively": the second number, too, is short of straight."""
+        before = source.statement
+        return bool(st.numbers) and before.short_of and before.line == st.line and not st.beyond
+
     def _taken_up(self, st: Statement, source: Said) -> list[Named]:
         """What an elliptical statement is about: its source's concepts, or those of the last "all three" things said."""
         if st.all_of <= len(source.named):
@@ -161,9 +190,10 @@ class Assembler(LineEnd):
         looked = [m for m in st.concepts if m.observed or m.id == "range_of_motion"]
         if not made and spots and looked and len(looked) == len(st.concepts) and not st.statuses:
             self._heading(st, spots)
-        if not made and st.mode in {"active", "passive"} and not st.numbers and not st.statuses:
-            self.carried.mode = st.mode
-            self._became(Fate.MODE, st, st.mode)
+        mode = st.mode or next((m.sets["mode"] for m in looked if "mode" in m.sets), None)
+        if not made and mode in {"active", "passive"} and not st.numbers and not st.statuses:
+            self.carried.mode = mode
+            self._became(Fate.MODE, st, mode)
             return
         tests = bool(st.concepts) and all(self.kinds[m.id] == "test" for m in st.concepts)
         if not made and tests and not st.statuses and not st.numbers:

@@ -16,6 +16,8 @@ from dictation.extraction.tokens import Token
 PAST = frozenset("after following since post previous prior old underwent had s/p".split())
 BETWEEN = frozenset("a an the his her their open endoscopic revision primary urgent right left of".split())
 AGO = frozenset("ago previously before".split())
+WEIGHED = frozenset("discuss discussed consider considered offer offered option may might about of after post from for".split())
+"""Before an operation, words that say it is weighed or named for something else, not planned."""
 PERSONS = frozenset(
     "man woman lady gentleman male female boy girl patient child infant baby teenager lad person guy adult student "
     "schoolboy schoolgirl toddler".split()
@@ -33,8 +35,9 @@ def background(tokens: Sequence[Token], mentions: Sequence[Mention]) -> list[Men
     out = []
     for m in mentions:
         if m.kind == "procedure" and _past(tokens, m):
-            words = " ".join(t.written or t.text for t in tokens[m.start : m.end])
-            out.append(Mention("concept", "previous_surgery", m.start, m.end, {"qualifier": words}))
+            out.append(_operation("previous_surgery", tokens, m))
+        elif m.kind == "procedure" and _planned(tokens, m, mentions):
+            out.append(_operation("surgery_listing", tokens, m))
         if m.kind == "occupation" and _introduced(tokens, m.start):
             out.append(_work(tokens, m.start, m.end))
     for i in range(1, len(tokens) - 1):
@@ -43,6 +46,25 @@ def background(tokens: Sequence[Token], mentions: Sequence[Mention]) -> list[Men
             if work is not None and work not in out:
                 out.append(work)
     return out
+
+
+def _operation(concept: str, tokens: Sequence[Token], m: Mention) -> Mention:
+    words = " ".join(t.written or t.text for t in tokens[m.start : m.end])
+    return Mention("concept", concept, m.start, m.end, {"qualifier": words})
+
+
+def _planned(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -> bool:
+    """ "Plan: left ring fasciectomy": an operation named bare under the heading is one to be done, if it is not weighed."""
+    start = m.start
+    while start > 0 and tokens[start - 1].stop not in {".", "?", "!", ";"}:
+        start -= 1
+    headed = any(p.kind == "part" and p.id == "plan" and p.start == start and tokens[p.end - 1].stop == ":" for p in mentions)
+    clause = m.start
+    while clause > start and not tokens[clause - 1].stop:
+        clause -= 1
+    listed = any(p.id == "surgery_listing" and clause <= p.start <= m.end and p.kind == "concept" for p in mentions)
+    inside = any(p.kind == "concept" and p.start <= m.start and m.end <= p.end for p in mentions)
+    return headed and not listed and not inside and not WEIGHED & {t.text for t in tokens[clause : m.start]}
 
 
 def _past(tokens: Sequence[Token], m: Mention) -> bool:

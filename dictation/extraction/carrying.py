@@ -50,6 +50,7 @@ class Carrying:
         self.again = False
         self.waiting: list[tuple[Statement, str | None]] = []
         self.last_batch = 0
+        self.concluded: tuple[int, str | None, tuple[int, int]] | None = None
 
     def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """A place before the concept is the subject of the rest of its line."""
@@ -132,6 +133,7 @@ class Carrying:
 
     def _carry(self, st: Statement, spots: tuple[Spot, ...], made: list[Made]) -> None:
         said = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))
+        inside = next((m for m in st.concepts if m.sets.get("side")), None)
         if said and not st.compared:
             self._between(st, made, said)
             before = self.carried.sides
@@ -140,6 +142,8 @@ class Carrying:
             same_line = [m for m in self._on_line(st.line) if m.keys["side"] not in {None, *said}]
             odd = any(g.odd for g in st.groups)
             self.carried.opposed = odd or (bool(same_line) and before != said and len(said) == 1)
+        elif inside is not None and not st.compared:  # "a cord in the left palm": the side stands inside the term
+            self.carried.set_sides((inside.sets["side"],), (inside.start, inside.end))
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
             self.carried.heading = Spot()
         digits = {spot.digit for spot in spots if spot.digit}

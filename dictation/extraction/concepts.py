@@ -7,9 +7,11 @@ are in lexicon/language.yaml; the grammar that uses them is here.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from dictation.extraction.matching import Mention
 from dictation.extraction.places import FINGERS, Spot
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
@@ -23,6 +25,8 @@ TOLD = set("seated sitting supine rested resting exposed lying positioned patien
 """Words that tell of a position; "hands on the pillow" by itself is more often said to the patient."""
 PAST = {"after", "following", "since", "post", "previous", "old"}
 SHOWS = {"show", "showed", "confirm", "confirmed", "reveal", "revealed", "demonstrate", "demonstrated"}
+DONE = {"given", "done", "performed", "taken", "tried", "started", "prescribed", "injected", "commenced", "administered"}
+"""After "was" or "were": what was done, not what is planned."""
 SCORED = {"pain", "sore", "score", "scored", "rate", "rated", "put"}
 """With "out of ten", words that tell of pain."""
 JOINT_MOVEMENTS = {"wrist", "elbow", "mcp", "pip", "dip", "ip"}
@@ -72,7 +76,9 @@ class Namer:
             surface = " ".join(t.text for t in tokens[m.start : m.end])
             if m.end < len(tokens) and tokens[m.end].text == "clinic":
                 continue
-            before = [t.text for t in tokens[max(0, m.start - 4) : m.start]]
+            if concept.kind == "plan" and part != "plan" and (_done(tokens, m.start, m.end) or _visit(m, st, tokens)):
+                continue
+            before = _words_before(tokens, m.start)
             for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
                 why = (Reason(Rule.TERM, (m.start, m.end), f'{m.id} ("{m.form}")'), *named.why)
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed, why=why))
@@ -236,6 +242,26 @@ class Namer:
         if joints and st.numbers and any(n.low is not None for n in st.numbers):
             return [Named(concepts["range_of_motion"], tuple(joints), why=_table("the arc of the joint named"))]
         return []
+
+
+def _words_before(tokens: Sequence[Token], at: int) -> list[str]:
+    """The four words before a term, as far as no punctuation parts them from it."""
+    start = at
+    while start > 0 and at - start < 4 and not tokens[start - 1].stop:
+        start -= 1
+    return [t.text for t in tokens[start:at]]
+
+
+def _done(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """ "Antibiotics were given by the GP", "was given antibiotics": what was done already is no plan."""
+    near = [t.text for t in tokens[max(0, start - 2) : start]], [t.text for t in tokens[end : end + 3]]
+    return any(a in {"was", "were", "been"} and b in DONE for words in near for a, b in itertools.pairwise(words))
+
+
+def _visit(m: Mention, st: Statement, tokens: Sequence[Token]) -> bool:
+    """ "Elbow review.": a place and the word, as a sentence, says what this visit is; it plans none."""
+    headed = bool(st.groups) and st.groups[0].start <= st.start and not (st.negation or st.numbers or st.words)
+    return m.form == "review" and headed and tokens[m.end - 1].stop == "." and st.end == m.end
 
 
 def _table(as_what: str) -> tuple[Reason, ...]:

@@ -11,6 +11,7 @@ from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
 from dictation.extraction.values import fits, takes_number
+from dictation.lexicon.entries import Concept
 
 
 class Ellipsis(Carrying):
@@ -37,6 +38,8 @@ class Ellipsis(Carrying):
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
                 if result and concepts[0].kind not in {"test", "movement"}:
                     continue
+                if _elsewhere(st, concepts):
+                    return None
                 if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
                     return said
             elif st.severity and st.groups:
@@ -94,3 +97,11 @@ class Ellipsis(Carrying):
             return None
         concept = self.lexicon.concepts[f"wrist_{spots[0].aspect}_deviation"]
         return Named(concept, tuple(replace(s, aspect=None) for s in spots), why=(Reason(Rule.DEVIATION),))
+
+
+def _elsewhere(st: Statement, concepts: list[Concept]) -> bool:
+    """ "Key pinch five on the left. The left thumb base is unremarkable": a place of a sort that the earlier term never has."""
+    given = set().union(*(spot.given() for spot in st.spots()), set()) & {"digit", "joint", "structure"}
+    fixed = {key for c in concepts for key in ("digit", "joint", "structure") if getattr(c, key)}
+    placed = [c for c in concepts if given & (c.takes | fixed)]
+    return bool(given) and not placed and all(c.kind != "sensation" for c in concepts)

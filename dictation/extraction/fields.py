@@ -165,6 +165,8 @@ class Fields(Sites):
         keys["status"] = status if concept.statuses else None
         if status is None and keys.get("value") is None and keys.get("low") is None and concept.statuses:
             return None
+        if concept.kind == "measure" and reading is None and "absent" in set().union(*st.statuses, set()):
+            keys |= {"value": 0.0, "unit": concept.unit}  # "pulp to palm nil"
         if not concept.statuses and takes_number(concept) and keys.get("value") is None and keys.get("low") is None:
             return None
         if "severity" in concept.takes and status not in {"absent", "not_assessed"}:

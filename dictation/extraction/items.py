@@ -209,7 +209,11 @@ def build_items(
 
 
 def _cut_by_a_head(spans: Mapping[tuple[int, int], Sequence[Mention]]) -> list[tuple[int, int]]:
-    """ "PIP flexion contracture" is a flexion contracture at the PIP joint, not PIP flexion: where what is left is a place."""
+    """ "PIP flexion contracture" is a flexion contracture at the PIP joint, not PIP flexion: where what is left is a place.
+
+    "Radial digital nerve injury" likewise is a digital nerve injury on the radial side, not a nerve and an injury.
+    """
     terms = [s for s, ms in spans.items() if any(m.kind == "concept" for m in ms)]
-    places = {s for s, ms in spans.items() if any(m.kind in {"joint", "digit", "structure"} for m in ms)}
-    return [(i, j) for i, j in terms if any(i < k < j < n and n - k >= j - i and (i, k) in places for k, n in terms)]
+    named = [s for s, ms in spans.items() if any(m.kind in {"concept", "structure"} for m in ms)]
+    places = {s for s, ms in spans.items() if any(m.kind in {"joint", "digit", "structure", "aspect"} for m in ms)}
+    return [(i, j) for i, j in named if any(i < k < j < n and n - k >= j - i and (i, k) in places for k, n in terms)]

@@ -13,6 +13,9 @@ MOVED = {"movement", "power", "strength", "function"}
 MEASURED = {"strength", "power", "function", "measure"}
 """Kinds of concept that a weight before them may belong to; before any other it belongs to what was named earlier."""
 
+STRESSED = {"maximal", "maximally", "point", "focal", "exquisite", "exquisitely"}
+"""First words of forms that say a finding is there: "no effusion, maximal tenderness over the epicondyle"."""
+
 
 class Naming(Placing):
     """Reads concepts and movement words."""
@@ -120,8 +123,11 @@ class Naming(Placing):
         own = not ends and after is not None and (after.word in BE or (self.joined == "," and self._says(after)))
         if self.joined == "," and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
             return False
-        observed = any(c.observed for c in self.items[i].all("concept"))
-        if st.negation and self.joined in {"and", ","} and (own or observed):
+        told = any(
+            c.observed or c.sets.get("status") == "absent" or c.form.split(" ")[0].lower() in STRESSED
+            for c in self.items[i].all("concept")
+        )
+        if st.negation and self.joined in {"and", ","} and (own or told):
             return False
         if self.joined == "," and not self._list_joined(i) and self._says_alone(i):
             return False

@@ -47,6 +47,8 @@ UNITS_WORDS = {**UNITS, "nought": 0, "naught": 0, "fourty": 40}
 PLACES = {"one", "two", "three", "four", "five", "1", "2", "3", "4", "5"}
 COUNTED = {"trial", "attempt", "try"}
 """After these a number is a place in a row: "trial one fourteen" is fourteen."""
+NUMBERED = {"position", "setting", "rung", "zone", "stage", "type"}
+"""What a number after them names one of, and measures nothing: "grip on position two"."""
 
 ONE_OF = {"a", "another", "smaller", "larger", "bigger", "other", "similar", "second", "further", "same", "the", "this", "that"}
 """After these, "one" stands for something named before."""
@@ -93,7 +95,7 @@ def find_numbers(
         if _text(tokens, i - 1) in COUNTED and not _stopped(tokens, i - 1) and _text(tokens, i) in PLACES:
             i += 1
             continue
-        if _pronoun(tokens, i):
+        if _pronoun(tokens, i) or (_text(tokens, i - 1) in NUMBERED and not _stopped(tokens, i - 1)):
             i += 1
             continue
         reading = _range(tokens, i, units) or _single(tokens, i, units)

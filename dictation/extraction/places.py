@@ -129,6 +129,8 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
     joined: str | None = None
     after_prep = False
     previous: set[str] = set()
+    led: set[str] = set()
+    kept: set[str] = set()
     odd = False
     while i < len(items):
         item = items[i]
@@ -144,6 +146,9 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
             clash = [k for k in keys if k in row and row[k] != said[k]]
             if joined is None and clash and keys <= previous and _list_goes_on(items, i, previous):
                 joined = ","
+            if joined is None and after_prep and clash and set(clash) <= kept:
+                rows[-1] |= said  # "… of the right ring and the PIP joint of the left index": a place of its own
+                kept, chain, clash = kept - keys, len(rows) - 1, []
             if joined is None and keys and (clash or (_comes_anew(keys, row) and not after_prep)):
                 break
             if joined is not None and not _coordinates(keys, row, previous, items, i, subject):
@@ -153,9 +158,11 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                 continue
             if joined is not None and keys and not clash and not keys <= set(row) and not (previous & keys):
                 rows.append({k: v for k, v in row.items() if k == "side"} | said)
+                kept = {"side"} - keys
                 chain = len(rows) - 1
             elif joined is not None and clash:
-                rows.append(_before(row, clash) | said)
+                heads = rows[chain:] if led >= keys and len({_key(_before(r, clash)) for r in rows[chain:]}) > 1 else [row]
+                rows += [new for r in heads if (new := _before(r, clash) | said) not in rows]
                 chain = len(rows) - 1 if phrase or "side" in clash else chain
             else:
                 for k in keys:
@@ -163,6 +170,7 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
                         one.setdefault(k, said[k])
             odd = odd or (joined in {"and", "or", ","} and previous == {"side"} and "digit" in keys)
             plural = plural or (item.mentions[0].plural and "joint" in keys)
+            led = keys if after_prep else led | keys if led else led
             previous = keys or previous
             if "finger" in said and "digit" not in rows[-1]:
                 rows[-1]["finger"] = ("finger",)
@@ -196,6 +204,10 @@ def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | 
         return None
     sides = frozenset(s.side for s in spots if s.side)
     return PlaceGroup(spots, first, last, items[first].start, items[last - 1].end, prep, sides, odd)
+
+
+def _key(row: dict[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    return tuple(sorted(row.items()))
 
 
 def _before(row: dict[str, tuple[str, ...]], clash: Sequence[str]) -> dict[str, tuple[str, ...]]:

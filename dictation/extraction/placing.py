@@ -89,7 +89,9 @@ class Placing(Ahead):
         if item.colon and i == 0:
             return True
         last = item.comma or i + 1 >= len(self.items)
-        return last and before is not None and bool(before.get("status") or before.number or before.word in PREPOSITIONS)
+        ends = bool(before and (before.get("status") or before.number or before.word in PREPOSITIONS))
+        one = bool(before and before.comma and before.get("concept")) and len(self.st.concepts) == 1
+        return last and (ends or one)
 
     def _pair_named(self, k: int) -> bool:
         """ "both Phalen's and Durkan's": the word joins two terms and means no sides."""

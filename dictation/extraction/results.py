@@ -109,6 +109,8 @@ class Results(Naming):
             and counted.plural
         ):
             return i + 2
+        if self.st.negation and item.comma and not self.st.named and set(self.st.words) - KNOWN:
+            self.st.unknown = True  # "no sports for four weeks, review": what is denied is a word nobody knows
         if item.number is not None:
             self.st.numbers.append(item.number)
         self._cover(item, "number")
@@ -177,12 +179,16 @@ class Results(Naming):
                 pass
             elif (
                 leads
+                or (self.joined == "," and self._nerve_follows(i + 1))
                 or (self._place_follows_status(i + 1) and (self.last_kind != "status" or self.joined == ","))
                 or (st.groups and (self.joined in {",", "and"} or self.last_kind == "place") and self.last_kind != "status")
             ):
                 self.close(i)
         elif st.named and leads and (self.joined in {",", "and", "with"} or self.last_kind == "status"):
             self.close(i)
+        elif st.named and self._of_another(i):
+            self.close(i)
+            self.st.unknown = True
         after = self.items[i + 1] if i + 1 < len(self.items) else None
         dangling = ids == {"absent"} and not item.comma and after is not None and bool(after.word) and after.word not in KNOWN
         if (
@@ -201,6 +207,15 @@ class Results(Naming):
         self.st.status_at.append(item.start)
         self._cover(item, "status")
         return i + 1
+
+    def _of_another(self, i: int) -> bool:
+        """ "Dupuytren's disease, recurrence no": a word nobody knows, after a comma, is what the result is about."""
+        k = i
+        while k > 0 and self.items[k - 1].word and not self.items[k - 1].comma:
+            k -= 1
+        words = [x.word for x in self.items[k:i] if not x.word.endswith("ly")]
+        opens = k > 0 and self.items[k - 1].comma and not self.items[k - 1].colon
+        return opens and bool(words) and words[-1] not in KNOWN and not any(x.place for x in self.items[k:i])
 
     def _place_before_be(self) -> None:
         """ "T1 reduced on the left all four are normal": the place stands before a second "are", and belongs to it."""

@@ -129,6 +129,11 @@ class Sites(Ellipsis):
             return
         carried = self.carried
         made.because(Rule.SIDE_MISSING)
+        if concept.part == "impression" and self.concluded and self.concluded[0] == st.line and self.concluded[1]:
+            keys["side"], made.side_span = self.concluded[1:]
+            made.instead("side", Rule.SIDE_CARRIED, made.side_span, str(keys["side"]))
+            made.flag("side_carried", "check", f"The side ({keys['side']}) was said earlier in the impression, not here.")
+            return
         if concept.part in EXAMINATION or concept.part == "impression":
             if carried.sides:
                 keys["side"] = carried.sides[0]

@@ -85,6 +85,7 @@ def classify(
     asked = bool(tokens[end - 1].stop == "?")
     clauses: list[Clause] = []
     line_reason: str | None = None
+    loose = _unpunctuated(tokens, start, end)
     for i, j in bounds:
         inside = [c for c in cues if i <= c.start and c.end <= j]
         first = _first_content(tokens, i, j)
@@ -95,15 +96,12 @@ def classify(
         reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
         if reason is None and answering and _first_person(tokens, i, j, inside):
             reason = "patient"
-        if (
-            reason is None
-            and line_reason
-            and not _stands_alone(tokens, i, j, here, numbers, line_reason, _unpunctuated(tokens, start, end))
-        ):
+        if reason is None and line_reason and not _stands_alone(tokens, i, j, here, numbers, line_reason, loose):
             reason = line_reason
         if reason in {"command", "announce", "conditional", "patient", "family", "other_body", "question", "history"}:
-            line_reason = reason
-            if reason == "conditional" and tokens[i].text != "and":
+            whole = reason == "conditional" and not loose and _ends_in_if(tokens, i, inside, here)
+            line_reason = None if whole else reason
+            if reason == "conditional" and tokens[i].text != "and" and not whole:
                 clauses = [
                     Clause(
                         c.start,
@@ -117,11 +115,17 @@ def classify(
             line_reason = None
         if reason == "teaching" and not _names(i, j, here) and not any(m.kind == "side" for m in here):
             clauses = [Clause(c.start, c.end, c.reason or "teaching", c.addressed) for c in clauses]
-        if _unpunctuated(tokens, start, end) and line_reason != "conditional":
+        if loose and line_reason != "conditional":
             line_reason = None if line_reason != "question" or reason is None else line_reason
         addressed = any(c.id == "second_person" for c in inside) and not planned
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
+
+
+def _ends_in_if(tokens: Sequence[Token], i: int, inside: Sequence[Mention], here: Sequence[Mention]) -> bool:
+    """ "Nerve conduction studies if no better": the condition is for what its own clause names, and for nothing beside it."""
+    at = next((c.start for c in inside if c.id == "conditional" and tokens[c.start].text in {"if", "unless"}), i)
+    return at > i and _names(i, at, here)
 
 
 def _first_person(tokens: Sequence[Token], i: int, j: int, inside: Sequence[Mention]) -> bool:
@@ -254,6 +258,7 @@ def _reason(
         "command" in leads
         and not clinician
         and not takes_back
+        and not _under_plan(tokens, line_start, here)
         and not _repeated_alone(tokens, first, j)
         and not any(m.kind == "concept" and m.start == first and parts.get(m.id) == "plan" for m in here)
         and not _is_heading_or_finding(tokens, first, j, here, numbers, parts)
@@ -276,6 +281,11 @@ def _reason(
     if "other_body" in by and not planned and not context:
         return "other_body"
     return None
+
+
+def _under_plan(tokens: Sequence[Token], start: int, here: Sequence[Mention]) -> bool:
+    """ "Plan: open carpal tunnel release": under the heading nothing is asked of the patient now."""
+    return any(m.kind == "part" and m.id == "plan" and m.start == start and tokens[m.end - 1].stop == ":" for m in here)
 
 
 def _turns_to(tokens: Sequence[Token], i: int, j: int, here: Sequence[Mention]) -> bool:
@@ -321,7 +331,8 @@ def _is_heading_or_finding(
     tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention], numbers: Sequence[Reading], parts: dict[str, str]
 ) -> bool:
     """ "Grip forty two pounds" and "Look:" begin like commands and are none."""
-    if tokens[first].stop in {":", "."}:
+    headed = tokens[j - 1].stop == ":" and any(m.kind == "concept" and m.start == first for m in here)
+    if tokens[first].stop in {":", "."} or headed:
         return True
     if first and any(m.end == first and m.kind in {"digit", "region"} and m.plural for m in here):
         return True
