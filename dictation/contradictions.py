@@ -13,7 +13,7 @@ from itertools import combinations
 from statistics import fmean
 
 from dictation.lexicon.entries import Lexicon
-from dictation.record import RecordField
+from dictation.record import FlagCode, RecordField
 from dictation.transcript import shortened
 from dictation.units import in_unit
 
@@ -93,7 +93,8 @@ def _absent_around(fields: Sequence[RecordField]) -> Iterator[Doubt]:
         if f.status == "absent":
             absent.setdefault(key(f, place(f)), f)
     for f in looked if absent else ():
-        within = place(f) if f.status == "present" else []
+        excepted = any(flag.code is FlagCode.negation_unclear for flag in f.flags)  # "… except at the index" asks already
+        within = place(f) if f.status == "present" and not excepted else []
         for wider in (part for n in range(len(within)) for part in combinations(within, n)):
             if (other := absent.get(key(f, wider))) is not None:
                 yield from _both(f, other, "present within a place where it is absent")
