@@ -11,20 +11,17 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 import click
 
 from dictation import __version__
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
-from dictation.errors import DictationError, OutputError
+from dictation.cli_review import note, review, review_of
+from dictation.errors import DictationError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
-
-if TYPE_CHECKING:
-    from dictation.review.rules import Review
-    from dictation.settings import Settings
 
 INTERRUPTED = 130
 UNANSWERED = 2
@@ -40,6 +37,7 @@ Exit codes
   7    a draft or journal that is damaged, or newer than this program
   8    not decided or signed yet, or a decision that is not possible
   9    the result cannot be written
+  10   a store that is damaged, held by another program, or newer than this program
   130  you pressed Ctrl-C; nothing half-written is left behind
 With several files the code is that of the first that failed; the others are still drafted.
 After a fault in the program, DICTATION_TRACEBACK=1 prints where it arose; that can quote
@@ -54,8 +52,11 @@ What it does not do
 
 
 @click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
+@click.option(
+    "--store", type=click.Path(path_type=Path), default=None, metavar="DIR", help="Folder of the store, for this command."
+)
 @click.version_option(__version__, message="%(version)s")
-def commands() -> None:
+def commands(store: Path | None) -> None:
     """From a spoken hand, wrist and elbow examination to a note that you have confirmed.
 
     \b
@@ -106,43 +107,6 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None) -> Non
         raise click.exceptions.Exit(failed[0].exit_code)
 
 
-@commands.command(short_help="Decide on each statement, then sign.")
-@click.argument("draft_file", type=click.Path(path_type=Path), metavar="DRAFT")
-@click.option("--reviewer", default=None, help="Your name, written into every decision.")
-@click.option(
-    "--order",
-    type=click.Choice(["doubtful", "examination"]),
-    default="doubtful",
-    show_default=True,
-    help="Doubtful statements first, or all in the order of the examination.",
-)
-def review(draft_file: Path, reviewer: str | None, order: str) -> None:
-    """Decide on each statement of DRAFT, then sign. Stop and go on whenever you like."""
-    from dictation.review.journal import now
-    from dictation.settings import read_settings
-    from dictation.terminal.screen import ask, show
-    from dictation.terminal.walk import Walk
-    from dictation.voice_check import measured_line
-
-    settings = read_settings()
-    opened = _open(draft_file, settings)
-    who = (reviewer or settings.reviewer or "").strip()
-    while not who:
-        who = ask("Your name, written into every decision: ").strip()
-    walk = Walk(
-        opened,
-        who,
-        ask,
-        show,
-        now,
-        order="examination" if order == "examination" else "doubtful",
-        role=settings.reviewer_role,
-        measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
-    )
-    if walk.run():
-        show(f"For the note: dictation note {draft_file}", "plain")
-
-
 @commands.command(short_help="Say why a draft is as it is.")
 @click.argument("what", metavar="WHAT")
 @click.option("--field", default=None, metavar="N", help="Only this field: its number, from 1, or its id.")
@@ -182,35 +146,6 @@ def _span(words: str | None) -> tuple[int, int] | None:
     return int(first), int(last)
 
 
-@commands.command(short_help="Print the signed note.")
-@click.argument("draft_file", type=click.Path(path_type=Path), metavar="DRAFT")
-@click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="FILE",
-    help="Write to FILE, which must not exist.",
-)
-def note(draft_file: Path, form: str, out: Path | None) -> None:
-    """Print the note of DRAFT, once its review is signed."""
-    from dictation.note.markdown import render_markdown
-    from dictation.note.text import render_text
-    from dictation.settings import read_settings
-    from dictation.writing import write_whole
-
-    opened = _open(draft_file, read_settings())
-    render = render_markdown if form == "markdown" else render_text
-    text = render(opened.signed(), opened.lexicon)
-    if out is None:
-        click.echo(text, nl=False)
-        return
-    if out.exists():
-        raise OutputError(f"{out} exists already; choose another name, or move it away.")
-    write_whole(out, text)
-    click.echo(f"The note is in {out}.")
-
-
 @commands.command(short_help="Show the whole job on an invented recording.")
 @click.argument("sound", type=click.Path(path_type=Path), metavar="SOUND")
 @click.option("--recogniser", type=click.Choice(["auto", "embedded", "whisper"]), default=None)
@@ -220,8 +155,11 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
 
     from dictation.drafting import draft_files
     from dictation.note.text import render_text
-    from dictation.review.journal import now
+    from dictation.review.opening import read_file, take_in
     from dictation.settings import read_settings
+    from dictation.store.journal import now
+    from dictation.store.store import open_store
+    from dictation.terminal.demonstration import WHO
     from dictation.terminal.demonstration import demonstrate as decide
     from dictation.terminal.progress import Reporter
     from dictation.terminal.screen import show
@@ -239,11 +177,16 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
             )[0]
         if outcome.error is not None:
             raise outcome.error
-        opened = _open(outcome.target, settings)
+        file, store = read_file(outcome.target), open_store(Path(folder))  # no patient's: it goes with the folder
+        encounter = take_in(store, file, "demonstration", WHO, now())
+        opened = review_of(encounter, file.sha256, settings)
         record = decide(opened, show, now)
+        store.close()
         click.echo(render_text(record, opened.lexicon), nl=False)
 
 
+commands.add_command(review)
+commands.add_command(note)
 commands.add_command(lexicon)
 
 
@@ -306,15 +249,6 @@ def show_settings() -> None:
         click.echo(f"{key:<17} {value if value is not None else '(not set)'}   [{variable}]")
     path = settings_path()
     click.echo(f"settings file     {path}{'' if path.is_file() else ' (not there)'}")
-
-
-def _open(draft_file: Path, settings: Settings) -> Review:
-    from dictation.lexicon.loading import load_lexicon
-    from dictation.note.wording import word_field
-    from dictation.review.opening import open_review
-
-    words = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
-    return open_review(draft_file, words, lambda field: word_field(field, words))
 
 
 def main(args: Sequence[str] | None = None) -> NoReturn:

@@ -38,8 +38,8 @@ def voice_check(folder: Path, recogniser: str | None) -> None:
     what to read. The figures are kept for the screens to show; no recording is copied.
     """
     from dictation.lexicon.loading import load_lexicon
-    from dictation.review.journal import now
     from dictation.settings import read_settings
+    from dictation.store.journal import now
     from dictation.terminal.reading_aloud import read_aloud
     from dictation.terminal.screen import ask, show
     from dictation.voice_check import check_voice, keep, prepare, texts_of

@@ -3,12 +3,13 @@ at all.
 
 What cannot work is refused before any work: a file that is not there, two inputs with the same stem, a draft
 whose review has begun, a folder that cannot be written. A file that fails later, even by a fault of the
-program, is reported and the others still go through. Imports pipeline (when it drafts), review, lexicon,
+program, is reported and the others still go through. Imports pipeline (when it drafts), store, lexicon,
 settings, writing, faults, interruption and errors.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -77,7 +78,7 @@ def draft_files(
         stop_if_pressed()
         progress = begin(source)
         try:
-            _refuse_reviewed(target)
+            _refuse_reviewed(target, settings.store_folder)
             draft = draft_file(source, recogniser, settings, progress, lexicon)
             write_whole(target, draft.model_dump_json(indent=1) + "\n")
             outcome = Drafted(source, target, draft, None)
@@ -145,10 +146,17 @@ def read_text_file(source: Path) -> str:
     return text
 
 
-def _refuse_reviewed(target: Path) -> None:
-    from dictation.review.opening import journal_path
+def _refuse_reviewed(target: Path, store_folder: Path) -> None:
+    if not target.is_file():
+        return
+    from dictation.store.store import FILE, open_store
 
-    if journal_path(target).exists():
+    if not (store_folder / FILE).exists():
+        return
+    store = open_store(store_folder)
+    held = store.holding(hashlib.sha256(target.read_bytes()).hexdigest())
+    store.close()
+    if held:
         raise InputError(
             f"The review of {target} has begun, and a new draft would part it from its decisions; draft into another folder."
         )

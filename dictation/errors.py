@@ -9,7 +9,9 @@ DictationError                   exit code
 ├── LexiconError                 6   a lexicon file with a fault: file, line, term
 ├── RecordError                  7   a draft or journal that is damaged, is none, or is of a newer schema
 ├── ReviewError                  8   a note asked for while a field is pending, or an impossible decision
-└── OutputError                  9   the place to write to cannot be written
+│   └── OvertakenError           8   somebody else has decided since; nothing was written
+├── OutputError                  9   the place to write to cannot be written
+└── StoreError                  10   a store that is damaged, held by another program, or newer than this program
 
 A fault in the program itself exits with 1 (faults.py). Usage faults (an unknown option) are click's own and
 exit with 2; Ctrl-C exits with 130.
@@ -66,7 +68,17 @@ class ReviewError(DictationError):
     exit_code = 8
 
 
+class OvertakenError(ReviewError):
+    """Somebody else has added to the encounter since it was read; nothing was written."""
+
+
 class OutputError(DictationError):
     """The place to write to cannot be written, or is full."""
 
     exit_code = 9
+
+
+class StoreError(DictationError):
+    """The store cannot be used: damaged, held by another program, of another program, or of a newer schema."""
+
+    exit_code = 10

@@ -231,37 +231,54 @@ class DraftRecord(Base):
     computed: list[str] = Field(default_factory=list, max_length=0)
 
 
+MOST_BYTES = 200_000_000
+"""No draft is larger: an hour of speech makes about one million."""
+
+
 def read_draft(path: Path) -> DraftRecord:
     """Return the draft in a JSON file.
 
     Raises InputError where the file cannot be read, RecordError where it is no draft or of a newer schema.
     """
+    return parse_draft(read_draft_file(path), path.name)
+
+
+def read_draft_file(path: Path) -> bytes:
+    """Return what is in a draft file, unread. Raises InputError where it cannot be read."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(f"{path.name} is too large to be a draft; check the path.")
+        content = path.read_bytes()
+        content.decode("utf-8")
+        return content
+    except (OSError, UnicodeDecodeError) as err:
+        raise InputError(f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft.") from err
+
+
+def parse_draft(content: bytes, name: str) -> DraftRecord:
+    """Return the draft that JSON holds. Raises RecordError, calling it by name, where it is no draft or of a newer schema."""
     import json
 
     try:
-        raw = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as err:
-        raise InputError(f"Cannot read {path.name}: {type(err).__name__}. Check the path and that it is a draft.") from err
-    try:
+        raw = content.decode("utf-8")
         data = json.loads(raw)
         version = str(data["schema_version"])
         major = int(version.split(".")[0])
     except (ValueError, KeyError, TypeError, RecursionError) as err:
-        raise RecordError(f"{path.name} is not a draft record; draft the recording again.") from err
+        raise RecordError(f"{name} is not a draft record; draft the recording again.") from err
     if major > int(SCHEMA_VERSION.split(".")[0]):
-        raise RecordError(
-            f"{path.name} has record schema {version}, newer than this program's {SCHEMA_VERSION}; update the program."
-        )
+        newest = SCHEMA_VERSION
+        raise RecordError(f"{name} has record schema {version}, newer than this program's {newest}; update the program.")
     try:
         draft = DraftRecord.model_validate_json(raw)
     except ValidationError as err:
         first = err.errors(include_input=False, include_url=False)[0]
         where = ".".join(str(p) for p in first["loc"])
         raise RecordError(
-            f"{path.name} does not fit the record at {where}: {first['type']}; undo the edit or draft the recording again."
+            f"{name} does not fit the record at {where}: {first['type']}; undo the edit or draft the recording again."
         ) from err
     if problem := _inconsistency(draft):
-        raise RecordError(f"{path.name} does not fit the record: {problem}; undo the edit or draft again.")
+        raise RecordError(f"{name} does not fit the record: {problem}; undo the edit or draft again.")
     return draft
 
 

@@ -19,6 +19,7 @@ RECOGNISERS = ("auto", "embedded", "whisper")
 APPLICATION = "hand-examination-dictation"
 VARIABLES = {
     "data_folder": "DICTATION_DATA_FOLDER",
+    "store_folder": "DICTATION_STORE_FOLDER",
     "cache_folder": "DICTATION_CACHE_FOLDER",
     "whisper_model": "DICTATION_WHISPER_MODEL",
     "recogniser": "DICTATION_RECOGNISER",
@@ -41,13 +42,15 @@ WHISPER_IN_USE = "whisper-in-use.txt"
 class Settings:
     """Where things are kept, and what is used.
 
-    data_folder: what the program keeps for good, Whisper weights among it. cache_folder: what it can make
+    data_folder: what the program keeps for good, Whisper weights among it. store_folder: encounters, with their drafts,
+    decisions and sound. cache_folder: what it can make
     again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
     where there is neither. personal_lexicon: the clinic's own lexicon file. reviewer, reviewer_role: offered
     as signer, never taken for one.
     """
 
     data_folder: Path
+    store_folder: Path
     cache_folder: Path
     whisper_model: Path | None = None
     recogniser: str = "auto"
@@ -91,6 +94,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     data_folder = _path(found.get("data_folder")) or user_data_path(APPLICATION, appauthor=False)
     return Settings(
         data_folder=data_folder,
+        store_folder=_path(found.get("store_folder")) or data_folder / "store",
         cache_folder=_path(found.get("cache_folder")) or user_cache_path(APPLICATION, appauthor=False),
         whisper_model=_path(found.get("whisper_model")) or _fetched(data_folder),
         recogniser=recogniser,

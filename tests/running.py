@@ -48,6 +48,7 @@ def run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
     """Run a command in an empty folder; return its exit code."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
 
     def call(*args: str) -> int:
         with pytest.raises(SystemExit) as caught:

@@ -5,11 +5,14 @@ No recogniser and no extraction is involved, so a test of the rules fails only f
 
 from __future__ import annotations
 
-import hashlib
+from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
+from itertools import count
 from pathlib import Path
 from typing import Any
 
+from dictation.errors import ReviewError
 from dictation.lexicon.loading import load_lexicon
 from dictation.note.wording import word_field
 from dictation.record import (
@@ -24,9 +27,11 @@ from dictation.record import (
     TranscriptRecord,
     Unplaced,
 )
-from dictation.review.journal import Journal, Moment
-from dictation.review.opening import journal_path, open_review
+from dictation.review.opening import open_review, read_file, take_in
 from dictation.review.rules import Review
+from dictation.store.facts import Details
+from dictation.store.journal import Moment
+from dictation.store.store import Encounter, Store, open_store
 
 SHIPPED = load_lexicon()
 LEXICON = replace(SHIPPED, concepts={name: replace(c, wording={}) for name, c in SHIPPED.concepts.items()})
@@ -36,6 +41,9 @@ alone.
 
 WHO = "Dr A. Invented"
 WHEN = Moment("2025-03-04T13:30:00Z", 60)
+REFERENCE = "H-2041"
+ENDING = "2041"
+"""How the reference ends, which a signer types."""
 
 
 def word(field: RecordField) -> str:
@@ -113,11 +121,26 @@ class Script:
             unplaced=self.unplaced,
         )
 
+    def take(self, store: Store, reference: str = REFERENCE) -> Review:
+        """Take the draft into a store, where it is not yet, and return its review as it stands there."""
+        content = self.draft().model_dump_json().encode()
+        encounter = store.find(reference) or store.open_encounter(reference, Details(), WHO, WHEN)
+        sha256 = encounter.take_draft(content, "0" * 64, "invented.wav", spoken=False, who=WHO, time=WHEN)
+        return open_review(encounter, sha256, LEXICON, word)
+
     def review(self, folder: Path, name: str = "invented") -> Review:
         """Write the draft into folder and return its review, opened as the commands open it."""
         path = folder / f"{name}.draft.json"
         path.write_text(self.draft().model_dump_json(), encoding="utf-8")
-        return open_review(path, LEXICON, word)
+        return taken(path, folder / "store")
+
+
+def taken(path: Path, folder: Path) -> Review:
+    """Return the review of a draft file, taken into the store in a folder where it is not yet."""
+    file, store = read_file(path), open_store(folder)
+    held = store.holding(file.sha256)
+    encounter: Encounter = held[0] if held else take_in(store, file, REFERENCE, WHO, WHEN)
+    return open_review(encounter, file.sha256, LEXICON, word)
 
 
 def invented_examination() -> Script:
@@ -174,8 +197,30 @@ def invented_examination() -> Script:
     return script
 
 
-def in_memory(script: Script, folder: Path) -> Review:
-    """Return a review whose journal is in folder but whose draft was never written."""
-    draft = script.draft()
-    checksum = hashlib.sha256(draft.model_dump_json().encode()).hexdigest()
-    return Review(draft, checksum, Journal(journal_path(folder / "m.draft.json")), LEXICON, word)
+@cache
+def _memory() -> tuple[Store, Iterator[int]]:
+    return open_store(Path("memory"), "sqlite://"), count()
+
+
+def in_memory(script: Script) -> Review:
+    """Return a review in an encounter of its own, in a store that is on no disk."""
+    store, number = _memory()
+    return script.take(store, f"N{next(number)}-{ENDING}")
+
+
+def again(review: Review) -> Review:
+    """Return the review as it stands in its store, read anew."""
+    store = review.journal.encounter.store
+    encounter = store.encounter(review.journal.reference)
+    return open_review(encounter, review.draft_sha256, review.lexicon, review.word)
+
+
+def decide_all(review: Review) -> None:
+    """Confirm what can be, give the rest a side, clear the speech that made no field."""
+    for name in list(review.state.pending):
+        try:
+            review.confirm(name, WHO, WHEN)
+        except ReviewError:
+            review.amend(name, {"side": "left"}, WHO, WHEN)
+    for index in list(review.state.uncleared):
+        review.clear(index, WHO, WHEN)

@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 import running
 from running import Run, one_sentence
-from scripted import WHEN, WHO, invented_examination
+from scripted import ENDING, WHEN, decide_all, invented_examination, taken
 
 from dictation import errors
 from dictation.record import DraftRecord
+from dictation.review.rules import Review
 
 pipeline, run = running.pipeline, running.run  # fixtures
 
@@ -26,22 +27,22 @@ def drafted(tmp_path: Path) -> Path:
     return path
 
 
+def _review(path: Path) -> Review:
+    return taken(path, path.parent / "data" / "hand-examination-dictation" / "store")
+
+
 def _sign(path: Path) -> None:
-    from scripted import LEXICON, word
-
-    from dictation.review.opening import open_review
-
-    review = open_review(path, LEXICON, word)
-    for name in review.state.pending:
-        if name == "f11":
-            review.amend(name, {"side": "left"}, WHO, WHEN)
-        else:
-            review.confirm(name, WHO, WHEN)
-    review.clear(0, WHO, WHEN)
-    review.sign("Dr A. Invented", "Hand surgeon", WHEN)
+    review = _review(path)
+    decide_all(review)
+    review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
 
 
 def test_no_note_before_it_is_signed(run: Run, drafted: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("note", drafted.name, "--out", "note.txt") == 8
+    err = capsys.readouterr().err
+    one_sentence(err)
+    assert "has not begun" in err
+    _review(drafted)
     assert run("note", drafted.name, "--out", "note.txt") == 8
     err = capsys.readouterr().err
     one_sentence(err)
@@ -89,7 +90,7 @@ def test_ctrl_c_in_a_review_keeps_what_was_decided(
     monkeypatch.setattr("builtins.input", answer)
     assert run("review", drafted.name, "--reviewer", "Dr A") == 130
     one_sentence(capsys.readouterr().err)
-    assert '"what":"confirmed"' in (drafted.parent / "invented.journal.jsonl").read_text()
+    assert [entry.what for entry in _review(drafted).journal.entries] == ["confirmed"]
 
 
 @pytest.mark.usefixtures("pipeline")
@@ -160,7 +161,7 @@ def test_a_fault_in_the_program_shows_no_patient_text(
     def broken(path: Path) -> None:
         raise RuntimeError("Mild swelling of the RIGHT wrist")
 
-    monkeypatch.setattr("dictation.review.opening.read_draft", broken)
+    monkeypatch.setattr("dictation.review.opening.read_draft_file", broken)
     assert run("note", drafted.name) == 1
     err = capsys.readouterr().err
     one_sentence(err)

@@ -17,8 +17,9 @@ from dictation.lexicon.loading import load_lexicon
 from dictation.note.text import render_text
 from dictation.note.wording import word_field
 from dictation.record import DraftRecord
-from dictation.review.journal import Moment
-from dictation.review.opening import open_review
+from dictation.review.opening import open_review, read_file, take_in
+from dictation.store.journal import Moment
+from dictation.store.store import open_store
 from tests.scoring import Score, read_cases, score
 
 SAMPLES = Path(__file__).parents[1] / "samples"
@@ -32,7 +33,9 @@ def sign_everything(draft: DraftRecord, folder: Path) -> str:
     lexicon = load_lexicon()
     path = folder / "spoken.draft.json"
     path.write_text(draft.model_dump_json(), encoding="utf-8")
-    review = open_review(path, lexicon, lambda field: word_field(field, lexicon))
+    file = read_file(path)
+    encounter = take_in(open_store(folder / "store"), file, None, WHO, NOW)
+    review = open_review(encounter, file.sha256, lexicon, lambda field: word_field(field, lexicon))
     for field in draft.fields:
         if any(flag.level == "check" for flag in field.flags):
             review.reject(field.id, "doubtful", WHO, NOW)
@@ -40,7 +43,7 @@ def sign_everything(draft: DraftRecord, folder: Path) -> str:
             review.confirm(field.id, WHO, NOW)
     for index in list(review.state.uncleared):
         review.clear(index, WHO, NOW)
-    return render_text(review.sign(WHO, "registrar", NOW), lexicon)
+    return render_text(review.sign(WHO, "registrar", NOW, ending="oken"), lexicon)
 
 
 @pytest.mark.sound

@@ -36,6 +36,7 @@ RANKS: dict[str, int] = {
     "extraction": 3,
     "checks": 3,
     "completeness": 3,
+    "store": 3,
     # from a draft to a note
     "review": 4,
     "measurement": 4,
@@ -54,6 +55,7 @@ RANKS: dict[str, int] = {
 
 NEVER: dict[str, set[str]] = {
     # a field must not be derived again while a person decides on it
+    "store": {"sounds", "audio", "record"},  # it keeps what it is given, and reads no draft
     "review": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
     "note": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
     # the terminal shows and asks; what is drafted comes from drafting
@@ -70,6 +72,7 @@ PART_OF = {
     "confidence": "checks",
     "contradictions": "checks",
     "cli_hearing": "cli",
+    "cli_review": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""
 
@@ -83,6 +86,7 @@ HEAVY: dict[str, set[str]] = {
     "rapidfuzz": {"correction"},
     "pydantic": {"record"},
     "rich": {"terminal"},
+    "sqlalchemy": {"store"},
     "yaml": {"lexicon"},
     "click": {"cli"},
 }

@@ -34,7 +34,8 @@ def own(tmp_path: Path) -> Path:
 
 
 def draft(text: str, tmp_path: Path, own: Path | None) -> DraftRecord:
-    return draft_text(text, settings=Settings(data_folder=tmp_path, cache_folder=tmp_path / "cache", personal_lexicon=own))
+    settings = Settings(tmp_path, tmp_path / "store", tmp_path / "cache", personal_lexicon=own)
+    return draft_text(text, settings=settings)
 
 
 def found(drafted: DraftRecord) -> list[tuple[str, str | None, str | None]]:
@@ -205,7 +206,7 @@ def test_versions_and_checksums_are_in_the_record(tmp_path: Path) -> None:
 def test_a_run_keeps_the_lexicon_it_began_with_and_the_next_sees_the_change(tmp_path: Path) -> None:
     own = tmp_path / "own.yaml"
     add_forms(own, "swelling", ["puffed up"], [], {}, None)
-    settings = Settings(data_folder=tmp_path, cache_folder=tmp_path / "cache", personal_lexicon=own)
+    settings = Settings(tmp_path, tmp_path / "store", tmp_path / "cache", personal_lexicon=own)
     texts = [tmp_path / "a.txt", tmp_path / "b.txt"]
     for text in texts:
         text.write_text("Right hand puffed up and blown up.")
@@ -287,9 +288,9 @@ def test_the_embedded_recogniser_hears_a_term_of_ones_own(tmp_path: Path) -> Non
     said = "Right hand. Zambrule test positive. No swelling. Zambrule test negative on the left."
     subprocess.run(["flite", "-voice", "slt", "-t", said, "-o", str(sound)], check=True)
     own = tmp_path / "own.yaml"
-    before = draft_audio(sound, recogniser="embedded", settings=Settings(tmp_path, tmp_path / "cache"))
+    before = draft_audio(sound, recogniser="embedded", settings=Settings(tmp_path, tmp_path / "store", tmp_path / "cache"))
     add_term(own, NewTerm("", "Zambrule test", "test"), None)
-    settings = Settings(tmp_path, tmp_path / "cache", personal_lexicon=own)
+    settings = Settings(tmp_path, tmp_path / "store", tmp_path / "cache", personal_lexicon=own)
     after = draft_audio(sound, recogniser="embedded", settings=settings)
     assert "zambrule" not in {w.said.lower() for w in before.transcript.words}
     assert "zambrule_test" not in {f.concept for f in before.fields}

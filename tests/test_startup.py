@@ -23,6 +23,7 @@ HEAVY = {
     "rich",
     "scipy",
     "spacy",
+    "sqlalchemy",
     "yaml",
 }
 COMMANDS = [

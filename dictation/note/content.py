@@ -73,6 +73,7 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
     signature = record.signature if isinstance(record, SignedRecord) else None
     source = complete.draft.source
     facts = [
+        ("Encounter", printable(complete.reference)),
         ("Examined", (signature.examined if signature else None) or "not stated"),
         ("Dictated", (signature.dictated if signature else None) or "not stated"),
     ]
@@ -95,5 +96,5 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
     version = signature.program_version if signature else source.program_version
     facts.append(("Versions", printable(f"program {version}, lexicon {source.lexicon_version}")))
     if isinstance(record, SignedRecord) and signature is not None:
-        facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", record.head)]
+        facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", signature.head)]
     return facts

@@ -13,11 +13,12 @@ if TYPE_CHECKING:
 
 
 def record_checksum(complete: CompleteRecord, program_version: str) -> str:
-    """Return the SHA-256 over record, transcript, lexicon version and program version, as lower-case hex.
+    """Return the SHA-256 over reference, record, transcript, lexicon version and program version, as lower-case hex.
 
     Keys at their default are left out, so that a key added to the record later does not change old checksums.
     """
     content = {
+        "reference": complete.reference,
         "draft_sha256": complete.draft_sha256,
         "source": complete.draft.source.model_dump(mode="json", exclude_defaults=True),
         "transcript": complete.draft.transcript.model_dump(mode="json", exclude_defaults=True),

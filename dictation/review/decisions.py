@@ -1,8 +1,8 @@
 """The state of a review: the fold of its journal over the draft. No decision lives anywhere else.
 
-``fold`` takes a draft and the journal's entries and gives what is decided; the same entries always give the
-same state. An undo is an entry of its own: it names an earlier decision, which then counts no more. Imports
-record, journal, errors.
+``fold`` takes a draft and the journal's entries about it and gives what is decided; the same entries always give
+the same state. An undo is an entry of its own: it names an earlier decision, which then counts no more. Imports
+record, store's entries, errors.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import Any
 
 from dictation.errors import RecordError
 from dictation.record import DecisionState, DraftRecord, RecordField
-from dictation.review.journal import TORN, Entry, Moment
+from dictation.store.journal import Entry, Moment
 
-OPENED, CONFIRMED, AMENDED, REJECTED, ADDED = "opened", "confirmed", "amended", "rejected", "added"
+CONFIRMED, AMENDED, REJECTED, ADDED = "confirmed", "amended", "rejected", "added"
 CLEARED, UNDONE, SIGNED = "cleared", "undone", "signed"
 _DECIDING = {CONFIRMED, AMENDED, REJECTED, ADDED, CLEARED}
 
@@ -56,11 +56,15 @@ class Clearance:
 
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """The signature as journalled. examined, dictated: as the signer stated them, None where not stated."""
+    """The signature as journalled. examined, dictated: as the signer stated them, None where not stated. head: hash of its
+    entry.
+    """
 
     signer: str
     role: str
     time: Moment
+    head: str
+    reference: str
     examined: str | None
     dictated: str | None
     checksum: str
@@ -79,7 +83,7 @@ class State:
     fields: dict[str, Decision]
     unplaced: dict[int, Clearance | None]
     signature: Signature | None = None
-    last: tuple[int, ...] = ()
+    last: tuple[Entry, ...] = ()
 
     @property
     def pending(self) -> list[str]:
@@ -106,22 +110,22 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
         {field.id: Decision(field, field) for field in draft.fields},
         dict.fromkeys(range(len(draft.unplaced))),
     )
-    steps: list[int] = []
-    for number, entry in enumerate(entries):
+    steps: list[Entry] = []
+    for entry in entries:
         try:
             if entry.what in _DECIDING:
-                if number not in undone:
-                    _decide(state, entry, number)
-                    steps.append(number)
+                if entry.number not in undone:
+                    _decide(state, entry, entry.number)
+                    steps.append(entry)
             elif entry.what == SIGNED:
-                state = replace(state, signature=Signature(time=entry.time, **entry.after))
-            elif entry.what not in {OPENED, UNDONE, TORN}:
+                state = replace(state, signature=Signature(time=entry.time, head=entry.hash, **entry.after))
+            elif entry.what != UNDONE:
                 raise ValueError
         except (KeyError, TypeError, ValueError, AttributeError) as err:
             raise RecordError(
-                f"Entry {number + 1} of the journal does not fit this draft; use the draft the journal belongs to."
+                f"Entry {entry.number} of the journal does not fit its draft; restore the store from a back-up."
             ) from err
-    return replace(state, last=_last_step(entries, steps))
+    return replace(state, last=_last_step(steps))
 
 
 def _undoes(entry: Entry) -> int:
@@ -129,12 +133,12 @@ def _undoes(entry: Entry) -> int:
     return number if isinstance(number, int) else -1
 
 
-def _last_step(entries: Sequence[Entry], steps: list[int]) -> tuple[int, ...]:
+def _last_step(steps: list[Entry]) -> tuple[Entry, ...]:
     """The decisions that one undo takes back: the last, or all of its group."""
     if not steps:
         return ()
-    group = _group(entries[steps[-1]])
-    return tuple(n for n in steps if n == steps[-1] or (group is not None and _group(entries[n]) == group))
+    group = _group(steps[-1])
+    return tuple(step for step in steps if step is steps[-1] or (group is not None and _group(step) == group))
 
 
 def _group(entry: Entry) -> str | None:

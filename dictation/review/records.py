@@ -19,8 +19,9 @@ SEAL = object()
 
 @dataclass(frozen=True, slots=True)
 class CompleteRecord:
-    """A draft with nothing pending. Made by ``Review.complete`` (rules.py) alone."""
+    """A draft with nothing pending. Made by ``Review.complete`` (rules.py) alone. reference: the encounter's."""
 
+    reference: str
     draft: DraftRecord
     draft_sha256: str
     decisions: tuple[Decision, ...]
@@ -40,13 +41,12 @@ class CompleteRecord:
 class SignedRecord:
     """A complete record, frozen by its signature. Made by ``Review.sign`` and ``Review.signed`` alone.
 
-    signature.checksum: SHA-256 over record, transcript, lexicon version and program version; head: hash of
-    the journal's last entry, the signature's own.
+    signature.checksum: SHA-256 over record, transcript, lexicon version and program version; signature.head: hash of
+    its own entry in the journal.
     """
 
     complete: CompleteRecord
     signature: Signature
-    head: str
     seal: object
 
     def __post_init__(self) -> None:
@@ -56,4 +56,4 @@ class SignedRecord:
     def verify(self) -> None:
         """Raise RecordError where the record is no longer what was signed."""
         if record_checksum(self.complete, self.signature.program_version) != self.signature.checksum:
-            raise RecordError("The record is not what was signed: its checksum differs; restore draft and journal from a copy.")
+            raise RecordError("The record is not what was signed: its checksum differs; restore the store from a back-up.")

@@ -3,7 +3,7 @@
 A review starts with everything pending. The clinician confirms, amends, rejects, adds by hand, clears
 unplaced speech, or undoes; each is an entry in the journal, and the state is the fold of it (decisions.py).
 Only this module can make a CompleteRecord (nothing pending) or a SignedRecord, so no note can exist while a
-field is pending. Imports record, journal, decisions, amendment, lexicon and errors; never recognition,
+field is pending. Imports record, store, journal, decisions, amendment, lexicon and errors; never recognition,
 correction or extraction: a field must not be derived again while a person decides on it.
 """
 
@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from dictation import __version__
-from dictation.errors import RecordError, ReviewError
+from dictation.errors import ReviewError
 from dictation.lexicon.entries import Lexicon
 from dictation.record import DraftRecord, RecordField
 from dictation.review.amendment import amend_field, answered, new_field, side_open
@@ -25,7 +25,6 @@ from dictation.review.decisions import (
     AMENDED,
     CLEARED,
     CONFIRMED,
-    OPENED,
     REJECTED,
     SIGNED,
     UNDONE,
@@ -35,8 +34,10 @@ from dictation.review.decisions import (
     unplaced_target,
 )
 from dictation.review.grouping import plain_negative
-from dictation.review.journal import Entry, Journal, Moment, Step
+from dictation.review.journal import DraftJournal
 from dictation.review.records import SEAL, CompleteRecord, SignedRecord
+from dictation.store.facts import reference_ending
+from dictation.store.journal import Entry, Moment, Step
 
 Wording = Callable[[RecordField], str]
 """Gives the sentence of a field as the note will print it."""
@@ -45,17 +46,8 @@ Wording = Callable[[RecordField], str]
 class Review:
     """A draft under review. Every method that decides takes who and when, and writes the journal."""
 
-    def __init__(self, draft: DraftRecord, draft_sha256: str, journal: Journal, lexicon: Lexicon, word: Wording) -> None:
-        """Take up a review where its journal stands. Raises RecordError where the journal is of another
-        draft.
-        """
-        opened = next((entry for entry in journal.entries if entry.what == OPENED), None)
-        if opened is not None and opened.after != {"draft_sha256": draft_sha256}:
-            raise RecordError(
-                f"{journal.path.name} belongs to another version of this draft; put that draft back, or move the journal away."
-            )
-        if opened is None and journal.entries:
-            raise RecordError(f"{journal.path.name} does not begin with the draft it belongs to; restore it from a copy.")
+    def __init__(self, draft: DraftRecord, draft_sha256: str, journal: DraftJournal, lexicon: Lexicon, word: Wording) -> None:
+        """Take up a review where its journal stands. Raises RecordError where an entry does not fit the draft."""
         self.draft = draft.model_copy(deep=True)
         self.draft_sha256 = draft_sha256
         self.journal = journal
@@ -82,7 +74,7 @@ class Review:
             raise ReviewError(
                 "Only plain negatives and normals without a doubt can be confirmed together; decide these one by one."
             )
-        self._confirm(list(fields), who, time, f"group-{len(self.journal.entries)}")
+        self._confirm(list(fields), who, time, f"group-{len(self.journal.entries) + 1}")
 
     def amend(
         self,
@@ -185,12 +177,17 @@ class Review:
         if not self.state.last:
             raise ReviewError("There is no decision to undo.")
         steps, ids = [], []
-        for number in reversed(self.state.last):
-            entry = self.journal.entries[number]
-            steps.append(Step(UNDONE, entry.field, {"entry": number, "what": entry.what}, {"decision": "undone"}))
+        for entry in reversed(self.state.last):
+            steps.append(Step(UNDONE, entry.field, {"entry": entry.number, "what": entry.what}, {"decision": "undone"}))
             ids.append(entry.field or "")
         self._write(*steps, who=who, time=time)
         return tuple(ids)
+
+    def refresh(self) -> tuple[Entry, ...]:
+        """Take up what others have decided on this draft since, and return their entries."""
+        added = self.journal.refresh()
+        self.state = fold(self.draft, self.journal.entries)
+        return added
 
     def contradictions(self, field: RecordField) -> list[RecordField]:
         """Return the fields not rejected that contradict this one."""
@@ -206,7 +203,7 @@ class Review:
                 "are not decided yet; go on with the review first."
             )
         decisions = tuple(_copied(decision) for decision in self.state.fields.values())
-        return CompleteRecord(self.draft.model_copy(deep=True), self.draft_sha256, decisions, SEAL)
+        return CompleteRecord(self.journal.reference, self.draft.model_copy(deep=True), self.draft_sha256, decisions, SEAL)
 
     def sign(
         self,
@@ -214,21 +211,26 @@ class Review:
         role: str,
         time: Moment,
         *,
+        ending: str,
         examined: str | None = None,
         dictated: str | None = None,
         demonstration: bool = False,
     ) -> SignedRecord:
         """Sign: freeze the record under a checksum, in the signer's name. Nothing can be decided afterwards.
 
-        examined, dictated: when, as the signer states it. demonstration: every note of the record will say it
-        is none. Raises ReviewError while anything is pending, or without a name or role.
+        ending: the last characters of the encounter's reference, as the signer typed them: the check that this is the
+        patient meant. examined, dictated: when, as the signer states it. demonstration: every note of the record will say
+        it is none. Raises ReviewError while anything is pending, without a name or role, or for another ending.
         """
         complete = self.complete()
+        if ending.strip().casefold() != reference_ending(self.journal.reference):
+            raise ReviewError("That is not how this encounter's reference ends; make sure that it is the right patient's.")
         if not signer.strip() or not role.strip():
             raise ReviewError("A signature needs the signer's name and role.")
         after = {
             "signer": signer.strip(),
             "role": role.strip(),
+            "reference": self.journal.reference,
             "examined": examined,
             "dictated": dictated,
             "checksum": record_checksum(complete, __version__),
@@ -243,7 +245,7 @@ class Review:
         complete = self.complete()
         if self.state.signature is None:
             raise ReviewError("The review is complete but not signed; sign it first.")
-        record = SignedRecord(complete, self.state.signature, self.journal.head, SEAL)
+        record = SignedRecord(complete, self.state.signature, SEAL)
         record.verify()
         return record
 
@@ -275,10 +277,7 @@ class Review:
             raise ReviewError("The record is signed; it can be changed no more.")
         if not who.strip():
             raise ReviewError("A decision needs the name of the person who makes it.")
-        made = list(steps)
-        if not self.journal.entries:
-            made.insert(0, Step(OPENED, None, None, {"draft_sha256": self.draft_sha256}))
-        entries = self.journal.append(made, who.strip(), time)
+        entries = self.journal.append(steps, who.strip(), time)
         self.state = fold(self.draft, self.journal.entries)
         return entries
 

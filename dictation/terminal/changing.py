@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from dictation.errors import ReviewError
 from dictation.record import RecordField
-from dictation.review.journal import Moment
 from dictation.review.rules import Review
+from dictation.store.journal import Moment
 from dictation.terminal.questions import Ask, Show, ask_changes, ask_field
 
 

@@ -11,9 +11,10 @@ from collections.abc import Callable
 from dictation.errors import ReviewError
 from dictation.note.order import order_fields
 from dictation.review.grouping import group_fields
-from dictation.review.journal import Moment
 from dictation.review.records import SignedRecord
 from dictation.review.rules import Review
+from dictation.store.facts import reference_ending
+from dictation.store.journal import Moment
 from dictation.terminal.showing import Tone, show_field, show_unplaced
 
 WHO = "the program, for show"
@@ -60,4 +61,5 @@ def demonstrate(review: Review, show: Show, clock: Callable[[], Moment]) -> Sign
         review.clear(index, WHO, clock())
         show(f"  cleared:   stretch {index + 1} of speech that became no field", "plain")
     show("", "plain")
-    return review.sign("the program", "demonstration", clock(), demonstration=True)
+    ending = reference_ending(review.journal.reference)
+    return review.sign("the program", "demonstration", clock(), ending=ending, demonstration=True)

@@ -17,6 +17,7 @@ from dictation.note.wording import HEADINGS, mode_note, word_field
 from dictation.record import DraftRecord, Evidence, RecordField, Unplaced
 from dictation.review.amendment import side_open
 from dictation.review.decisions import Decision
+from dictation.store.journal import Entry
 
 Tone = Literal["heading", "sentence", "doubt", "quiet", "plain"]
 Line = tuple[str, Tone]
@@ -82,6 +83,11 @@ def _evidence(evidence: Evidence, draft: DraftRecord) -> Iterable[Line]:
 def show_cautions(fields: Iterable[RecordField]) -> list[Line]:
     """Return what must not wait, as lines; none where nothing fired, which is no reassurance and is not said."""
     return [(f"Caution, if heard right: {caution.text}", "doubt") for caution in cautions(fields)]
+
+
+def show_entry(entry: Entry, about: str) -> list[str]:
+    """Return what somebody else has decided, as lines. about: what the entry is about, as it reads now."""
+    return [f"    {printable(entry.who)}, {entry.time.words()}, {entry.what}: {printable(about)}."]
 
 
 def show_unplaced(index: int, unplaced: Unplaced) -> list[Line]:

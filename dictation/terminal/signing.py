@@ -12,16 +12,19 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from dictation.note.printable import printable
-from dictation.review.journal import Moment
+from dictation.store.journal import Moment
 from dictation.terminal.questions import Ask, Show
 
 
 @dataclass(frozen=True, slots=True)
 class SignatureAnswers:
-    """What the signer stated; times as "2025-03-04 14:30", None where not stated."""
+    """What the signer stated; ending: how the encounter's reference ends, as typed; times as "2025-03-04 14:30", None where
+    not stated.
+    """
 
     signer: str
     role: str
+    ending: str
     examined: str | None
     dictated: str | None
 
@@ -41,7 +44,8 @@ def ask_signature(who: str, role: str | None, ask: Ask, show: Show, clock: Calla
         return None
     examined = _time("  Examined, as 2025-03-04 14:30 (Enter: not stated): ", ask, show, clock)
     dictated = _time("  Dictated, in the same way (Enter: not stated): ", ask, show, clock)
-    return SignatureAnswers(signer, role, examined, dictated)
+    ending = ask("  The last four characters of this patient's reference, as your list has it: ")
+    return SignatureAnswers(signer, role, ending, examined, dictated)
 
 
 def _time(prompt: str, ask: Ask, show: Show, clock: Callable[[], Moment]) -> str | None:

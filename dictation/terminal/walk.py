@@ -12,18 +12,18 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from dictation.errors import ReviewError
+from dictation.errors import OvertakenError, ReviewError
 from dictation.note.order import order_fields
 from dictation.note.text import render_text
 from dictation.note.wording import HEADINGS
 from dictation.review.amendment import side_open
 from dictation.review.grouping import group_fields
-from dictation.review.journal import Moment
 from dictation.review.rules import Review
+from dictation.store.journal import Moment
 from dictation.terminal.changing import Changing
 from dictation.terminal.commands import COMMANDS, GROUP, SIDES, SPEECH, ask_command
 from dictation.terminal.questions import Ask, Show
-from dictation.terminal.showing import show_cautions, show_field, show_unplaced, side_heading
+from dictation.terminal.showing import show_cautions, show_entry, show_field, show_unplaced, side_heading
 from dictation.terminal.signing import ask_signature
 
 Order = Literal["doubtful", "examination"]
@@ -31,6 +31,10 @@ Order = Literal["doubtful", "examination"]
 
 class _Stop(Exception):
     """The person leaves."""
+
+
+class _SignedMeanwhile(Exception):
+    """Somebody else has signed the record."""
 
 
 @dataclass
@@ -65,6 +69,9 @@ class Walk:
                     self._round()
                 if self._sign():
                     return True
+        except _SignedMeanwhile:
+            self.show("The record is signed now; it can be changed no more.", "doubt")
+            return True
         except (_Stop, EOFError):
             self.show(f"Stopped. {self._progress()} All of it is kept; go on with the same command.", "plain")
             return False
@@ -137,14 +144,14 @@ class Walk:
             else:
                 self._general(command)
         except ReviewError as err:
-            self.show(f"  {err}", "doubt")
+            self._refused(err)
 
     def _general(self, command: str, unplaced: int | None = None) -> None:
         if command == "add":
             self._changing.add(unplaced)
         elif command == "undo":
             undone = self.review.undo(self.who, self.clock())
-            self.show(f"  Taken back: {', '.join(map(self._name, undone))}. Decide again when it comes up.", "plain")
+            self.show(f"  Taken back: {'; '.join(map(self._name, undone))}. Decide again when it comes up.", "plain")
         elif command == "progress":
             self._list()
         elif command == "stop":
@@ -169,7 +176,7 @@ class Walk:
             try:
                 self.review.confirm_group(names, names, self.who, self.clock())
             except ReviewError as err:
-                self.show(f"  {err}", "doubt")
+                self._refused(err)
         elif command == "singly":
             self._singly |= set(names)
             return 0
@@ -194,7 +201,7 @@ class Walk:
                 else:
                     self._general(command, index)
             except ReviewError as err:
-                self.show(f"  {err}", "doubt")
+                self._refused(err)
 
     def _sign(self) -> bool:
         """Show the preview; True once signed, False where an undo or an addition means another round."""
@@ -210,6 +217,7 @@ class Walk:
                             signature.signer,
                             signature.role,
                             self.clock(),
+                            ending=signature.ending,
                             examined=signature.examined,
                             dictated=signature.dictated,
                         )
@@ -219,7 +227,17 @@ class Walk:
                     self._general(command)
                     return False
             except ReviewError as err:
-                self.show(f"  {err}", "doubt")
+                self._refused(err)
+
+    def _refused(self, err: ReviewError) -> None:
+        """Say why nothing was written; where others have decided meanwhile, show what, and take it up."""
+        self.show(f"  {err}", "doubt")
+        if isinstance(err, OvertakenError):
+            for entry in self.review.refresh():
+                for line in show_entry(entry, self._name(entry.field or "")):
+                    self.show(line, "doubt")
+            if self.review.state.signature is not None:
+                raise _SignedMeanwhile
 
     def _asked(self, commands: dict[str, str]) -> str:
         return ask_command(commands, self.ask, self.show)
@@ -228,12 +246,6 @@ class Walk:
         review = self.review
         for line, tone in show_cautions(one.field for one in review.state.fields.values() if one.state != "rejected"):
             self.show(line, tone)
-        if review.journal.torn:
-            self.show(
-                "The last line of the journal was never finished and is put aside; the decision "
-                "before it is the last one kept.",
-                "doubt",
-            )
         if self.measured:
             self.show(self.measured, "quiet")
         if review.journal.entries:

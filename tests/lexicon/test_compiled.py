@@ -135,7 +135,7 @@ def test_a_draft_is_the_same_cold_cached_and_without_a_cache(tmp_path: Path, for
     text = "Right wrist. No swelling. Felons test positive. Wrist extension sixty degrees."
     drafts = []
     for cache in (tmp_path / "cache", tmp_path / "cache", Path(os.devnull)):
-        settings = Settings(data_folder=tmp_path, cache_folder=cache)
+        settings = Settings(data_folder=tmp_path, store_folder=tmp_path / "store", cache_folder=cache)
         drafts.append(draft_text(text, settings=settings).model_dump())
         forgotten()
     assert drafts[0] == drafts[1] == drafts[2]

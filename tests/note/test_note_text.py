@@ -5,14 +5,13 @@ record.
 from __future__ import annotations
 
 import re
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import LEXICON, WHEN, WHO, Script, in_memory, invented_examination
+from scripted import ENDING, LEXICON, WHEN, WHO, Script, decide_all, in_memory, invented_examination
 
 from dictation.errors import RecordError, ReviewError
 from dictation.note.markdown import render_markdown
@@ -23,14 +22,8 @@ from dictation.review.rules import Review
 
 
 def _signed(review: Review, **stated: Any) -> SignedRecord:
-    for name in list(review.state.pending):
-        try:
-            review.confirm(name, WHO, WHEN)
-        except ReviewError:
-            review.amend(name, {"side": "left"}, WHO, WHEN)
-    for index in list(review.state.uncleared):
-        review.clear(index, WHO, WHEN)
-    return review.sign("Dr A. Invented", "Hand surgeon", WHEN, **stated)
+    decide_all(review)
+    return review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING, **stated)
 
 
 def _line_numbers(note: str) -> dict[str, int]:
@@ -72,6 +65,7 @@ IMPRESSION
 PLAN
   Splint or cast at the LEFT wrist, at night.
 
+Encounter: H-2041
 Examined: 2025-03-04 14:00
 
 Dictated: 2025-03-04 14:10
@@ -86,7 +80,7 @@ Versions: program {record.signature.program_version}, lexicon {LEXICON.version}
 Record checksum (SHA-256):
   {record.signature.checksum}
 Journal head (SHA-256):
-  {record.head}
+  {record.signature.head}
 
 This note was dictated. A program turned the recording into statements; each statement
 here was then confirmed, amended or added by the person named above.
@@ -181,13 +175,12 @@ def test_every_number_and_side_in_a_note_is_in_the_signed_record(
         status = {"swelling": "present", "phalen_test": "negative"}.get(concept)
         amount = None if value is None else float(value)
         script.say(concept, "said", side=side, value=amount, unit=LEXICON.concepts[concept].unit, status=status)
-    with tempfile.TemporaryDirectory() as folder:
-        review = in_memory(script, Path(folder))
-        for place in rejected:
-            if place < len(statements):
-                review.reject(f"f{place + 1}", "a reason", WHO, WHEN)
-        record = _signed(review)
-    note = render_text(record, LEXICON).split("Examined:")[0]
+    review = in_memory(script)
+    for place in rejected:
+        if place < len(statements):
+            review.reject(f"f{place + 1}", "a reason", WHO, WHEN)
+    record = _signed(review)
+    note = render_text(record, LEXICON).split("Encounter:")[0]
     kept = [decision.field for decision in record.complete.kept]
     lines = [line for line in note.splitlines() if line.startswith("  ")]
     assert len(lines) == len(kept)
@@ -206,6 +199,5 @@ def test_every_number_and_side_in_a_note_is_in_the_signed_record(
 def test_no_line_of_the_text_note_is_wider_than_promised_unless_one_word_is(qualifier: str) -> None:
     script = Script()
     script.say("scar", "a scar", side="right", status="present", qualifier=qualifier)
-    with tempfile.TemporaryDirectory() as folder:
-        note = render_text(_signed(in_memory(script, Path(folder))), LEXICON)
+    note = render_text(_signed(in_memory(script)), LEXICON)
     assert all(len(line) <= WIDTH or len(line.split()) <= 1 for line in note.splitlines())

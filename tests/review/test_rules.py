@@ -3,37 +3,24 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from pathlib import Path
 from typing import Any
 
 import pytest
-from scripted import LEXICON, WHEN, WHO, Script, check, info, invented_examination, word
+from scripted import ENDING, LEXICON, WHEN, WHO, Script, again, check, decide_all, info, invented_examination, word
 
 from dictation.errors import RecordError, ReviewError
 from dictation.record import DraftRecord
 from dictation.review.checksum import record_checksum
 from dictation.review.grouping import group_fields
-from dictation.review.opening import journal_path, open_review
 from dictation.review.records import CompleteRecord, SignedRecord
-from dictation.review.rules import Review
-
-
-def _decide_all(review: Review) -> None:
-    for name in list(review.state.pending):
-        try:
-            review.confirm(name, WHO, WHEN)
-        except ReviewError:
-            review.amend(name, {"side": "left"}, WHO, WHEN)
-    for index in list(review.state.uncleared):
-        review.clear(index, WHO, WHEN)
 
 
 def test_nothing_is_decided_to_begin_with(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
     assert len(review.state.pending) == 11
     assert review.state.uncleared == [0]
-    assert not journal_path(tmp_path / "invented.draft.json").exists()
+    assert review.journal.entries == ()
 
 
 def test_confirming_keeps_who_when_and_the_sentence(tmp_path: Path) -> None:
@@ -163,7 +150,7 @@ def test_undo_is_a_new_entry_and_the_undone_one_stays(tmp_path: Path) -> None:
     assert review.state.fields["f2"].state == "pending"
     with pytest.raises(ReviewError, match="no decision"):
         review.undo(WHO, WHEN)
-    assert [e.what for e in review.journal.entries] == ["opened", "confirmed", "amended", "undone", "undone"]
+    assert [e.what for e in review.journal.entries] == ["confirmed", "amended", "undone", "undone"]
 
 
 def test_a_group_is_confirmed_and_undone_as_one(tmp_path: Path) -> None:
@@ -241,25 +228,25 @@ def test_contradictions_are_found_after_a_change_of_side(tmp_path: Path) -> None
 
 def test_only_review_makes_complete_and_signed_records(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
-    _decide_all(review)
-    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN)
+    decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
     with pytest.raises(ReviewError):
-        CompleteRecord(review.draft, "0" * 64, (), object())
+        CompleteRecord("H-2041", review.draft, "0" * 64, (), object())
     with pytest.raises(ReviewError):
-        SignedRecord(signed.complete, signed.signature, "0" * 64, object())
+        SignedRecord(signed.complete, signed.signature, object())
 
 
 def test_signing_freezes_the_record_under_a_checksum(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
-    _decide_all(review)
-    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN, examined="2025-03-04 14:00")
+    decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING, examined="2025-03-04 14:00")
     signed.verify()
-    assert signed.head == review.journal.entries[-1].hash
+    assert signed.signature.head == review.journal.entries[-1].hash
     for act in (
         lambda: review.undo(WHO, WHEN),
         lambda: review.amend("f6", {"value": 50.0}, WHO, WHEN),
         lambda: review.add("phalen_test", {"side": "left", "status": "negative"}, WHO, WHEN),
-        lambda: review.sign("Dr B", "Hand surgeon", WHEN),
+        lambda: review.sign("Dr B", "Hand surgeon", WHEN, ending=ENDING),
     ):
         with pytest.raises(ReviewError, match="signed"):
             act()
@@ -271,31 +258,30 @@ def test_signing_freezes_the_record_under_a_checksum(tmp_path: Path) -> None:
 
 def test_a_signed_record_is_the_same_when_opened_again(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
-    _decide_all(review)
-    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN)
-    again = open_review(tmp_path / "invented.draft.json", LEXICON, word).signed()
-    assert (again.signature, again.head) == (signed.signature, signed.head)
-    assert record_checksum(again.complete, again.signature.program_version) == signed.signature.checksum
+    decide_all(review)
+    signed = review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
+    later = again(review).signed()
+    assert later.signature == signed.signature
+    assert record_checksum(later.complete, later.signature.program_version) == signed.signature.checksum
 
 
 @pytest.mark.parametrize(("signer", "role"), [("", "Surgeon"), ("Dr A", " ")])
 def test_a_signature_needs_name_and_role(tmp_path: Path, signer: str, role: str) -> None:
     review = invented_examination().review(tmp_path)
-    _decide_all(review)
+    decide_all(review)
     with pytest.raises(ReviewError, match="name and role"):
-        review.sign(signer, role, WHEN)
+        review.sign(signer, role, WHEN, ending=ENDING)
     assert review.state.signature is None
 
 
-def test_the_journal_of_another_draft_is_refused(tmp_path: Path) -> None:
+def test_signing_asks_how_the_reference_of_the_encounter_ends(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
-    review.confirm("f2", WHO, WHEN)
-    path = tmp_path / "invented.draft.json"
-    data = json.loads(path.read_text())
-    data["fields"][1]["side"] = "left"
-    path.write_text(json.dumps(data))
-    with pytest.raises(RecordError, match="another version"):
-        open_review(path, LEXICON, word)
+    decide_all(review)
+    for typed in ("", "2040", "041", "H-2041"):
+        with pytest.raises(ReviewError, match="right patient"):
+            review.sign("Dr A", "Hand surgeon", WHEN, ending=typed)
+    assert review.state.signature is None
+    assert review.sign("Dr A", "Hand surgeon", WHEN, ending=" 2041 ").signature.reference == "H-2041"
 
 
 def test_a_decision_needs_a_name(tmp_path: Path) -> None:

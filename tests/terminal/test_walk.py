@@ -10,11 +10,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import LEXICON, WHEN, WHO, Script, check, in_memory, invented_examination, word
+from scripted import LEXICON, WHEN, WHO, Script, again, check, in_memory, invented_examination
 
 from dictation.errors import ReviewError
 from dictation.note.text import render_text
-from dictation.review.opening import open_review
 from dictation.review.rules import Review
 from dictation.terminal.commands import COMMANDS
 from dictation.terminal.demonstration import demonstrate
@@ -111,8 +110,7 @@ def test_confirm_then_stop_then_go_on_where_it_stopped(tmp_path: Path) -> None:
     person = _sit(review, "confirm", "stop")
     assert _states(review)["f9"] == "confirmed"
     assert "1 of 11 decided" in person.text()
-    again = open_review(tmp_path / "invented.draft.json", LEXICON, word)
-    person = _sit(again)
+    person = _sit(again(review))
     assert "Going on where it stopped. 1 of 11 decided" in person.text()
     assert "Phalen" not in person.text()
 
@@ -247,7 +245,7 @@ def test_speech_that_became_no_field_must_be_cleared_before_signing(tmp_path: Pa
     script.say("scar", "no scars", side="right", status="absent")
     script.leave("pisotriquetral something")
     review = script.review(tmp_path)
-    person = _sit(review, "confirm", "", "clear", "sign", "Dr A. Invented", "Hand surgeon", "2025-03-04 14:00", "")
+    person = _sit(review, "confirm", "", "clear", "sign", "Dr A. Invented", "Hand surgeon", "2025-03-04 14:00", "", "2041")
     assert "“pisotriquetral something”" in person.text()
     assert "NOT SIGNED" in person.text()
     assert review.state.signature is not None
@@ -258,7 +256,7 @@ def test_a_time_still_to_come_is_not_taken(tmp_path: Path) -> None:
     script = Script()
     script.say("scar", "no scars", side="right", status="absent")
     review = script.review(tmp_path)
-    person = _sit(review, "c", "sign", "Dr A", "", "2030-01-01 10:00", "today", "2025-03-04 14:00", "")
+    person = _sit(review, "c", "sign", "Dr A", "", "2030-01-01 10:00", "today", "2025-03-04 14:00", "", "2041")
     assert "still to come" in person.text()
     assert review.state.signature is not None
     assert review.state.signature.role == "Hand surgeon"
@@ -276,7 +274,7 @@ def test_undo_at_the_signature_goes_back_to_deciding(tmp_path: Path) -> None:
     script = Script()
     script.say("scar", "no scars", side="right", status="absent")
     review = script.review(tmp_path)
-    _sit(review, "c", "undo", "reject", "not looked at", "sign", "Dr A", "", "", "")
+    _sit(review, "c", "undo", "reject", "not looked at", "sign", "Dr A", "", "", "", "2041")
     assert _states(review) == {"f1": "rejected"}
     assert review.state.signature is not None
 
@@ -328,13 +326,10 @@ _WORDS += ["number", "20", "status", "keep", "1", "froment", "negative", "a reas
 
 @settings(deadline=None, max_examples=80)
 @given(st.lists(st.sampled_from(_WORDS) | st.text(max_size=6), max_size=60))
-def test_whatever_is_typed_the_review_never_fails_and_the_journal_folds_to_what_is_shown(
-    tmp_path_factory: pytest.TempPathFactory, answers: list[str]
-) -> None:
-    folder = tmp_path_factory.mktemp("t")
-    review = in_memory(invented_examination(), folder)
+def test_whatever_is_typed_the_review_never_fails_and_the_journal_folds_to_what_is_shown(answers: list[str]) -> None:
+    review = in_memory(invented_examination())
     _sit(review, *answers)
-    assert in_memory(invented_examination(), folder).state == review.state
+    assert again(review).state == review.state
     if review.state.signature is None and (review.state.pending or review.state.uncleared):
         with pytest.raises(ReviewError):
             review.complete()
@@ -349,4 +344,4 @@ def test_the_demonstration_decides_everything_and_marks_it(tmp_path: Path) -> No
     assert record.signature.demonstration
     assert "DEMONSTRATION" in render_text(record, LEXICON)
     with pytest.raises(ReviewError, match="begun"):
-        demonstrate(open_review(tmp_path / "invented.draft.json", LEXICON, word), person.show, lambda: WHEN)
+        demonstrate(again(review), person.show, lambda: WHEN)

@@ -1,0 +1,161 @@
+"""The commands from a draft to its note: review, note. Thin, like the rest of the commands."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from dictation.errors import InputError, OutputError, ReviewError
+
+if TYPE_CHECKING:
+    from dictation.review.rules import Review
+    from dictation.settings import Settings
+    from dictation.store.store import Encounter, Store
+
+REFERENCE = click.option(
+    "--encounter", "reference", default=None, metavar="REFERENCE", help="Your clinic's reference for the encounter; no name."
+)
+
+
+@click.command(short_help="Decide on each statement, then sign.")
+@click.argument("what", metavar="DRAFT")
+@REFERENCE
+@click.option("--reviewer", default=None, help="Your name, written into every decision.")
+@click.option(
+    "--order",
+    type=click.Choice(["doubtful", "examination"]),
+    default="doubtful",
+    show_default=True,
+    help="Doubtful statements first, or all in the order of the examination.",
+)
+def review(what: str, reference: str | None, reviewer: str | None, order: str) -> None:
+    """Decide on each statement of DRAFT, a draft file or an encounter's reference, then sign.
+
+    Stop and go on whenever you like. A draft file is taken into the store at the start; without --encounter the encounter has
+    the file's name as its reference.
+    """
+    from dictation.review.opening import find_encounter, read_file, take_in
+    from dictation.store.journal import now
+    from dictation.terminal.screen import ask, show
+    from dictation.terminal.walk import Walk
+    from dictation.voice_check import measured_line
+
+    settings = settings_in_use()
+    store = store_of(settings)
+    file = read_file(Path(what)) if is_file(what) else None
+    held = find_encounter(store, file, reference) if file else store.encounter(what)
+    who = named(reviewer or settings.reviewer)
+    if file is None or held is not None:
+        assert held is not None
+        encounter = held
+    else:
+        encounter = take_in(store, file, reference, who, now())
+        show(f"Taken into the store as encounter {encounter.reference}.", "plain")
+    opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=False), settings)
+    walk = Walk(
+        opened,
+        who,
+        ask,
+        show,
+        now,
+        order="examination" if order == "examination" else "doubtful",
+        role=settings.reviewer_role,
+        measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
+    )
+    if walk.run():
+        show(f"For the note: dictation note {what}", "plain")
+
+
+@click.command(short_help="Print the signed note.")
+@click.argument("what", metavar="DRAFT")
+@REFERENCE
+@click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Write to FILE, which must not exist.",
+)
+def note(what: str, reference: str | None, form: str, out: Path | None) -> None:
+    """Print the note of DRAFT, a draft file or an encounter's reference, once its review is signed."""
+    from dictation.note.markdown import render_markdown
+    from dictation.note.text import render_text
+    from dictation.review.opening import find_encounter, read_file
+    from dictation.writing import write_whole
+
+    settings = settings_in_use()
+    file = read_file(Path(what)) if is_file(what) else None
+    store = store_of(settings)
+    encounter = find_encounter(store, file, reference) if file else store.encounter(what)
+    if encounter is None:
+        raise ReviewError(f"The review of {Path(what).name} has not begun; dictation review begins it.")
+    opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=True), settings)
+    render = render_markdown if form == "markdown" else render_text
+    text = render(opened.signed(), opened.lexicon)
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    if out.exists():
+        raise OutputError(f"{out} exists already; choose another name, or move it away.")
+    write_whole(out, text)
+    click.echo(f"The note is in {out}.")
+
+
+def settings_in_use() -> Settings:
+    """Return the settings of this run, the store's folder from ``--store`` where it was given."""
+    from dictation.settings import VARIABLES, read_settings
+
+    folder = click.get_current_context().find_root().params.get("store")
+    if folder is None:
+        return read_settings()
+    return read_settings({**os.environ, VARIABLES["store_folder"]: str(folder)})
+
+
+def store_of(settings: Settings) -> Store:
+    """Return the store in use, closed when the command ends."""
+    from dictation.store.store import open_store
+
+    store = open_store(settings.store_folder)
+    click.get_current_context().call_on_close(store.close)
+    return store
+
+
+def named(who: str | None) -> str:
+    """Return the name that decisions are written under, asked for where none was given."""
+    from dictation.terminal.screen import ask
+
+    found = (who or "").strip()
+    while not found:
+        found = ask("Your name, written into every decision: ").strip()
+    return found
+
+
+def is_file(what: str) -> bool:
+    """Return whether a draft is named by its file rather than by its encounter's reference."""
+    return what.casefold().endswith(".json") or Path(what).is_file()
+
+
+def draft_of(encounter: Encounter, *, signed: bool) -> str:
+    """Return the checksum of the encounter's draft that a command is about: the last one signed, or not signed yet.
+
+    Where there is none of these, the last one. Raises InputError where the encounter has no draft.
+    """
+    drafts = list(encounter.facts.drafts)
+    if not drafts:
+        raise InputError("This encounter has no draft yet; dictation draft makes one.")
+    done = {entry.draft for entry in encounter.entries if entry.what == "signed"}
+    return next((sha256 for sha256 in reversed(drafts) if (sha256 in done) == signed), drafts[-1])
+
+
+def review_of(encounter: Encounter, draft_sha256: str, settings: Settings) -> Review:
+    """Return the review of a draft of an encounter, with the lexicon in use and the note's wording."""
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.note.wording import word_field
+    from dictation.review.opening import open_review
+
+    words = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+    return open_review(encounter, draft_sha256, words, lambda field: word_field(field, words))
