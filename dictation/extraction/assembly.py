@@ -8,7 +8,7 @@ keys and the end of a line have files of their own.
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import takewhile
+from itertools import islice, takewhile
 
 from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
@@ -281,7 +281,7 @@ class Assembler(LineEnd):
             return
         target = targets[0]
         source: list[Made] = []
-        for made in reversed(self.made):
+        for made in islice(reversed(self.made), len(self.made) - self.since):
             if made.keys["side"] in {None, target} or made.concept.part not in EXAMINATION:
                 break
             source.append(made)

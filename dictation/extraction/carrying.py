@@ -26,16 +26,20 @@ SEPARATING = {"and", "but", "now", "then", "or", "while", "whereas", "plan", "im
 """Words before a side that set it apart from what was said before them."""
 
 
-CONCLUDING = {"impression", "diagnosis", "conclusion", "opinion"}
-"""A place right after one of these is where the impression is; it heads nothing and sets no side."""
+CONCLUDING = {"impression", "diagnosis", "conclusion", "opinion", "plan"}
+PLANNING = {"management", "treatment", "recommendation"}
+"""A place right after one of the first, or in a sentence that opens with any, is where the impression or plan is: it heads
+nothing and sets no side."""
+ENDS = frozenset({".", "?", "!", ";"})
 
 
 class Carrying:
-    """What has been said so far. One per dictation."""
+    """What has been said so far. One per dictation. since: how many fields were made of an earlier patient."""
 
     def __init__(self, lexicon: Lexicon, namer: Namer, tokens: Sequence[Token]) -> None:
         self.lexicon, self.namer, self.tokens = lexicon, namer, tokens
         self.carried = Carried()
+        self.since = 0
         self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
         self.signs = frozenset(f"{t} {c}" for c, tests in lexicon.language.get("shown_by", {}).items() for t in tests)
         self.made: list[Made] = []
@@ -51,6 +55,12 @@ class Carrying:
         self.waiting: list[tuple[Statement, str | None]] = []
         self.last_batch = 0
         self.concluded: tuple[int, str | None, tuple[int, int]] | None = None
+
+    def start_anew(self) -> None:
+        """A new patient, or speech after a long silence: nothing is carried over, continued, copied or taken back."""
+        self.carried, self.since = Carried(), len(self.made)
+        self.history, self.subject, self.unnamed, self.again = [], (), (), False
+        self.last_batch = self.batch + 1
 
     def _lead(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """A place before the concept is the subject of the rest of its line."""
@@ -85,8 +95,8 @@ class Carrying:
     def _heading(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         if not spots:
             return
-        if st.start and self.tokens[st.start - 1].text in CONCLUDING:
-            self.lost.append((st.start, st.end, "an impression of which no term was recognised"))
+        if self._concludes(st.start):
+            self.lost.append((st.start, st.end, "an impression or plan of which no term was recognised"))
             return
         self.carried.mode = None
         if self._mere_word(st, spots):
@@ -117,6 +127,19 @@ class Carrying:
         elif spot.hand:
             self.carried.joint, self.carried.heading = None, Spot()
         self.carried.mode = st.mode if st.mode in {"active", "passive"} else None
+
+    def _concludes(self, start: int) -> bool:
+        """Whether a place stands right after "impression", or in a sentence headed so: "Plan: MRI, right wrist"."""
+        for i in range(start - 1, -1, -1):
+            token = self.tokens[i]
+            opens = i == 0 or token.pause or self.tokens[i - 1].stop in ENDS
+            if token.text in CONCLUDING and i == start - 1 and token.stop not in ENDS:
+                return True
+            if token.text in CONCLUDING | PLANNING and opens and token.stop:
+                return True
+            if token.stop in ENDS or opens:
+                return False
+        return False
 
     def _became(self, fate: Fate, st: Statement, detail: str = "") -> None:
         """Note what became of a statement that makes no field."""

@@ -35,6 +35,8 @@ LONG = 18
 """A stretch of more words than this without a comma was written without punctuation; chosen by us, no source."""
 NEAR = 4
 """So many words after "reports" its statement may begin; chosen by us, no source."""
+LONG_SILENCE_S = 120.0
+"""After so many seconds without a word nothing is carried over: it may be another patient; chosen by us, no source."""
 _start = attrgetter("start")
 
 
@@ -86,8 +88,10 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     for number, (span, here) in enumerate(by_line):
         clauses = classify(tokens, span, here, parts, numbers, answering)
         answering = any(c.reason == "question" for c in clauses)
-        if any(m.kind == "reset" for m in here):
-            assembler.carried.reset()
+        anew = [Outcome(Fate.ANEW, (m.start, m.end)) for m in here if m.kind == "reset"]
+        if anew or _silent_before(transcript, tokens[span[0]]):
+            assembler.start_anew()
+            outcomes += anew
         outcomes += [Outcome(Fate.NOT_A_STATEMENT, (c.start, c.end), REASONS[c.reason]) for c in clauses if c.reason]
         for clause in clauses:
             if clause.reason in {"teaching", "history"}:
@@ -117,6 +121,13 @@ def _numbers_in_names(tokens: Sequence[Token], mentions: Sequence[Mention]) -> f
             if two_point and (k > m.start or m.end > k + 2 or tokens[k].word == tokens[k + 1].word):
                 out.add(k)
     return frozenset(out)
+
+
+def _silent_before(transcript: CorrectedTranscript, token: Token) -> bool:
+    """Whether a token comes after a long silence, by the times of its sound."""
+    at, words = transcript.corrected[token.word].from_[0], transcript.heard.words
+    begins, ended = words[at].start, words[at - 1].end if at else None
+    return begins is not None and ended is not None and begins - ended > LONG_SILENCE_S
 
 
 def _by_line(mentions: Sequence[Mention], spans: Sequence[tuple[int, int]]) -> list[tuple[tuple[int, int], list[Mention]]]:
@@ -265,15 +276,15 @@ def _told(message: str, one: Made, evidence: Sequence[Evidence]) -> str:
 
 
 def _runs(made: Sequence[Made], fields: Sequence[RecordField], words: Words) -> list[Run]:
-    """Stretches under one carried side: from the words that set it to the last field that carried it."""
+    """Stretches under one carried side, from the first to the last of the words that set it and the fields that carried it."""
     groups: dict[tuple[str, tuple[int, int]], list[int]] = {}
     for i, one in enumerate(made):
         if one.carried and one.side_span is not None and one.keys.get("side"):
             groups.setdefault((one.keys["side"], one.side_span), []).append(i)
     out = []
     for (side, span), members in groups.items():
-        last = max(made[i].span[1] for i in members)
-        e = words.evidence("side", span[0], max(last, span[1]))
+        spans = [span, *(made[i].span for i in members)]
+        e = words.evidence("side", min(a for a, _ in spans), max(b for _, b in spans))
         out.append(Run(side=side, words=e.words, start=e.start, end=e.end, fields=[fields[i].id for i in members]))  # type: ignore[arg-type]
     return out
 

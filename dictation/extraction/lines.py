@@ -117,6 +117,7 @@ def split_lines(tokens: Sequence[Token], mentions: Sequence[Mention], numbers: S
     full = sum(t.stop in ".?!;" for t in tokens if t.stop)
     loose = full * 40 < len(tokens)
     heads = _headings(tokens, mentions, numbers) if loose else frozenset()
+    heads |= {i for m in mentions if m.kind == "reset" for i in (m.start, m.end)}
     out, start = [], 0
     for i, token in enumerate(tokens):
         if i > start and (

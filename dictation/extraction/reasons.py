@@ -95,6 +95,7 @@ class Fate(Enum):
     """What became of a stretch of speech that is in no field, and its sentence."""
 
     HEADING = ("heading", "a heading: it sets {detail} for what follows")
+    ANEW = ("anew", "a new patient: nothing said before it is carried over")
     BARE_WORD = ("bare word", '"right" by itself is taken as the word, not as the side')
     MODE = ("mode", "says {detail} of the numbers beside it")
     SUBJECT = ("subject", "only names what the next words speak of")

@@ -67,11 +67,6 @@ class Carried:
             self.digit = None
         self.sides, self.said, self.opposed = sides, span, False
 
-    def reset(self) -> None:
-        """A new patient or a new recording: nothing is carried over."""
-        self.sides, self.said, self.opposed = (), None, False
-        self.digit, self.joint, self.heading = None, None, Spot()
-
     def fresh(self, at: int) -> bool:
         """Whether the side spoken last may be carried to token index at without asking."""
         return self.said is not None and not self.opposed and at - self.said[1] <= FRESH_WORDS
