@@ -16,6 +16,7 @@ from typing import NoReturn
 import click
 
 from dictation import __version__
+from dictation.cli_encounter import back_up, encounter
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
 from dictation.cli_review import note, review, review_of
@@ -187,6 +188,8 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
 
 commands.add_command(review)
 commands.add_command(note)
+commands.add_command(encounter)
+commands.add_command(back_up)
 commands.add_command(lexicon)
 
 

@@ -28,8 +28,14 @@ HEAVY = {
 }
 COMMANDS = [
     "",
+    "back-up",
     "demonstrate",
     "draft",
+    "encounter",
+    "encounter erase",
+    "encounter export",
+    "encounter import",
+    "encounter list",
     "explain",
     "fetch-whisper",
     "lexicon",

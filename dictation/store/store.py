@@ -292,7 +292,7 @@ def add_encounter(
     add_to_whole(connection, Step(what, after={"encounter": id_}), who, time)
 
 
-def count_up(connection: Connection, id_: str, steps: Sequence[Step], time: Moment) -> None:
+def count_up(connection: Connection, id_: str, steps: Sequence[Step | Entry], time: Moment) -> None:
     """Bring the summary of an encounter up to date with steps added to it."""
     table = schema.encounter
     connection.execute(
