@@ -19,6 +19,7 @@ from dictation import __version__
 from dictation.cli_encounter import back_up, encounter
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
+from dictation.cli_measures import measures, over_time
 from dictation.cli_review import note, review, review_of
 from dictation.errors import DictationError
 from dictation.faults import fault_error
@@ -188,6 +189,8 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
 
 commands.add_command(review)
 commands.add_command(note)
+commands.add_command(measures)
+commands.add_command(over_time)
 commands.add_command(encounter)
 commands.add_command(back_up)
 commands.add_command(lexicon)

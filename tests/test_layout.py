@@ -65,6 +65,7 @@ NEVER: dict[str, set[str]] = {
 
 PART_OF = {
     "cli_lexicon": "cli",
+    "cli_measures": "cli",
     "cli_encounter": "cli",
     "phones": "sounds",
     "letters": "sounds",
