@@ -59,7 +59,8 @@ def draft_audio(
     if not segments:
         raise AudioError(f"{path.name} holds no speech; check the microphone and record again.")
     chosen = choose_recogniser(
-        recogniser, lexicon, whisper_model=settings.whisper_model, cache_dir=settings.cache_folder  # type: ignore[arg-type]
+        recogniser, lexicon, whisper_model=settings.whisper_model, cache_dir=settings.cache_folder,  # type: ignore[arg-type]
+        second_reading=settings.second_reading == "on",
     )  # fmt: skip
     heard = chosen.recognise(samples, segments, progress)
     source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)

@@ -16,6 +16,7 @@ from pathlib import Path
 from dictation.errors import InputError
 
 RECOGNISERS = ("auto", "embedded", "whisper")
+SWITCH = ("off", "on")
 APPLICATION = "hand-examination-dictation"
 VARIABLES = {
     "data_folder": "DICTATION_DATA_FOLDER",
@@ -23,6 +24,7 @@ VARIABLES = {
     "cache_folder": "DICTATION_CACHE_FOLDER",
     "whisper_model": "DICTATION_WHISPER_MODEL",
     "recogniser": "DICTATION_RECOGNISER",
+    "second_reading": "DICTATION_SECOND_READING",
     "personal_lexicon": "DICTATION_LEXICON",
     "reviewer": "DICTATION_REVIEWER",
     "reviewer_role": "DICTATION_REVIEWER_ROLE",
@@ -45,8 +47,9 @@ class Settings:
     data_folder: what the program keeps for good, Whisper weights among it. store_folder: encounters, with their drafts,
     decisions and sound. cache_folder: what it can make
     again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
-    where there is neither. personal_lexicon: the clinic's own lexicon file. reviewer, reviewer_role: offered
-    as signer, never taken for one.
+    where there is neither. second_reading: "on" where Whisper's words are compared with a second reading of the
+    sound, as the embedded recogniser's always are. personal_lexicon: the clinic's own lexicon file. reviewer,
+    reviewer_role: offered as signer, never taken for one.
     """
 
     data_folder: Path
@@ -54,6 +57,7 @@ class Settings:
     cache_folder: Path
     whisper_model: Path | None = None
     recogniser: str = "auto"
+    second_reading: str = "off"
     personal_lexicon: Path | None = None
     reviewer: str | None = None
     reviewer_role: str | None = None
@@ -89,6 +93,11 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         raise InputError(
             f"The recogniser set in {VARIABLES['recogniser']} or {path.name} is unknown; use one of {', '.join(RECOGNISERS)}."
         )
+    second_reading = found.get("second_reading", "off")
+    if second_reading not in SWITCH:
+        raise InputError(
+            f"The second reading set in {VARIABLES['second_reading']} or {path.name} is unknown; use {', '.join(SWITCH)}."
+        )
     from platformdirs import user_cache_path, user_data_path
 
     data_folder = _path(found.get("data_folder")) or user_data_path(APPLICATION, appauthor=False)
@@ -98,6 +107,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         cache_folder=_path(found.get("cache_folder")) or user_cache_path(APPLICATION, appauthor=False),
         whisper_model=_path(found.get("whisper_model")) or _fetched(data_folder),
         recogniser=recogniser,
+        second_reading=second_reading,
         personal_lexicon=_path(found.get("personal_lexicon")) or _own_terms(path),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),

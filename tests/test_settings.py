@@ -42,6 +42,7 @@ def test_the_environment_wins_over_the_file(tmp_path: Path) -> None:
         ("reviwer = 'Dr A'", "reviwer"),
         ("reviewer = 3", "reviewer"),
         ("recogniser = 'best'", "embedded"),
+        ("second_reading = 'perhaps'", "off, on"),
     ],
 )
 def test_a_faulty_file_is_one_sentence_naming_the_fault(tmp_path: Path, text: str, named: str) -> None:

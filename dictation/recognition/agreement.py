@@ -67,7 +67,7 @@ class Evidence:
 
 def weigh(words: Sequence[HeardWord], loop: Sequence[Phone], distance: Distance) -> list[Evidence]:
     """Return the evidence for each word of one utterance."""
-    distances = [distance(word.phones, _phones_within(loop, word)) for word in words]
+    distances = [distance(word.phones, phones_between(loop, word.start, word.end)) for word in words]
     languages = [word.language for word in words]
     return [
         Evidence(
@@ -84,11 +84,9 @@ def _around(values: Sequence[float], i: int) -> float:
     return sum(near) / len(near)
 
 
-def _phones_within(loop: Sequence[Phone], word: HeardWord) -> tuple[str, ...]:
-    """The loop's phones with their middle inside the word: the two readings put edges a few frames apart."""
-    return tuple(
-        p.name for p in loop if p.name.isalpha() and p.name != "SIL" and word.start <= (p.start + p.end) / 2 < word.end
-    )
+def phones_between(loop: Sequence[Phone], start: float, end: float) -> tuple[str, ...]:
+    """Return the loop's phones with their middle between two frames: two readings put edges a few frames apart."""
+    return tuple(p.name for p in loop if p.name.isalpha() and p.name != "SIL" and start <= (p.start + p.end) / 2 < end)
 
 
 def probability(evidence: Evidence) -> float:

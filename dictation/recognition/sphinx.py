@@ -21,6 +21,7 @@ from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
 from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
+from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
 from dictation.recognition.stock import stock
@@ -38,7 +39,6 @@ NO_WORD = ("<", "[", "+")  # how silence and noises begin, among the decoder's w
 TALK_REASON = "the sound does not agree with any words of an examination"
 # More states than this per frame cost time and change no word of the tuning sounds.
 WORD_SEARCH: dict[str, Any] = {"maxhmmpf": 10_000, "maxwpf": 20}
-PHONE_SEARCH: dict[str, Any] = {"lw": 2.0, "pip": 0.3, "beam": 1e-20, "pbeam": 1e-20}
 
 
 class EmbeddedRecogniser:
@@ -50,7 +50,7 @@ class EmbeddedRecogniser:
         self.model: str | None = f"pocketsphinx en-us, lexicon {lexicon.version}"
         self._sounds = Sounds(lexicon)
         self._vocabulary = compile_vocabulary(lexicon, self._sounds.pronounce, stock(), cache_dir)
-        self._words, self._loop = _decoders(self._vocabulary)
+        self._words, self._loop = _word_decoder(self._vocabulary), loop_decoder()
         self._following = False  # the word decoder is in the middle of an utterance
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
@@ -102,7 +102,7 @@ class EmbeddedRecogniser:
         if self._following:
             self._words.end_utt()
             self._following = False
-        found = [seg for seg in _decode(self._words, part) if not seg.word.startswith(NO_WORD)]
+        found = [seg for seg in decode(self._words, part) if not seg.word.startswith(NO_WORD)]
         instead = self._rivals([_shown(seg.word) for seg in found])
         for seg, rival in zip(found, instead, strict=True):
             phones = tuple((self._words.lookup_word(seg.word) or "").split())
@@ -120,8 +120,7 @@ class EmbeddedRecogniser:
         return self._words.lookup_word(word) or self._words.lookup_word(word.lower()) or word
 
     def _phones(self, part: Any) -> Iterator[Phone]:
-        for seg in _decode(self._loop, part):
-            yield Phone(seg.word, seg.start_frame, seg.end_frame + 1)
+        yield from loop_phones(self._loop, part)
 
 
 class EmbeddedListener:
@@ -143,7 +142,7 @@ class EmbeddedListener:
         part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
         if is_narrow(part):
             part = unfolded(part)
-        return self._recogniser.read(_raised(part, _gain(part)), start_s, over_noise_db)
+        return self._recogniser.read(levelled(part), start_s, over_noise_db)
 
     def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
         """Return the words so far, noise and all; see Listener."""
@@ -152,22 +151,10 @@ class EmbeddedListener:
         return self._recogniser.follow(_raised(pcm, self._gain), fresh)
 
 
-def _decoders(vocabulary: Vocabulary) -> tuple[Any, Any]:
-    from pocketsphinx import Decoder, get_model_path
+def _word_decoder(vocabulary: Vocabulary) -> Any:
+    from pocketsphinx import Decoder
 
-    words = Decoder(dict=str(vocabulary.dictionary), lm=str(vocabulary.model), loglevel="FATAL", **WORD_SEARCH)
-    loop = Decoder(lm=None, allphone=f"{get_model_path()}/en-us/en-us-phone.lm.bin", loglevel="FATAL", **PHONE_SEARCH)
-    return words, loop
-
-
-def _decode(decoder: Any, part: Any) -> Iterator[Any]:
-    """Yield the decoder's segments: word, frames (10 ms, last one included), scores."""
-    decoder.reinit_feat()  # forgets the noise and the means of the sound before; takes a tenth of a millisecond
-    decoder.start_utt()
-    decoder.process_raw(part.tobytes(), full_utt=True)
-    decoder.end_utt()
-    if decoder.hyp() is not None:
-        yield from decoder.seg()
+    return Decoder(dict=str(vocabulary.dictionary), lm=str(vocabulary.model), loglevel="FATAL", **WORD_SEARCH)
 
 
 def _shown(word: str) -> str:
@@ -184,6 +171,11 @@ def _word(text: str, at: HeardWord | Phone, segment: Segment, sure: float | None
 def _breaks(heard: Sequence[HeardWord]) -> set[int]:
     """Indices of the first word of a segment and of words after a pause."""
     return {i for i, word in enumerate(heard) if i == 0 or word.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S}
+
+
+def levelled(part: NDArray[np.int16]) -> NDArray[np.int16]:
+    """Return sound brought to the level that the decoders like."""
+    return _raised(part, _gain(part))
 
 
 def _gain(part: NDArray[np.int16]) -> float:

@@ -23,6 +23,8 @@ from dictation.transcript import Transcript, Unread, Word, joined
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from dictation.recognition.second_reading import SecondReading
+
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
 FIXTURE_MARK = "ONLY_FOR_TESTS"  # a file of this name in a model folder
 REMAINS = 'the embedded recogniser needs no model: choose "embedded"'
@@ -42,17 +44,19 @@ class WhisperRecogniser:
     """See the module. folder: a model in CTranslate2 format. Raises RecogniserUnavailable where it is not one.
 
     fixture_allowed: accept the model that tests use, which knows one small made-up grammar and no human voice.
+    second_reading: have each word compared with what the loop of phones heard (second_reading.py).
     """
 
     name = "whisper"
 
-    def __init__(self, lexicon: Lexicon, folder: Path, *, fixture_allowed: bool = False) -> None:
+    def __init__(self, lexicon: Lexicon, folder: Path, *, fixture_allowed: bool = False, second_reading: bool = False) -> None:
         problem = model_problem(folder, fixture_allowed=fixture_allowed)
         if problem:
             raise RecogniserUnavailable(problem)
         self._model, self._batched, device = _load(folder)
         self.model: str | None = f"{folder.name}, {device}"
         self._together = TOGETHER[device.split()[0]]
+        self._second = _second(lexicon) if second_reading else None
         self._hotwords = _within(bias_words(lexicon), self._model.hf_tokenizer)
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
@@ -72,7 +76,10 @@ class WhisperRecogniser:
 
     def read(self, pcm: NDArray[np.int16], window: Sequence[Segment]) -> Transcript:
         """Return the words in the segments of one window; pcm: int16, from the start of the first to the end of the last."""
-        return _transcript(self._pieces(_values(pcm)), window)
+        return self._weighed(_transcript(self._pieces(_values(pcm)), window), pcm, window)
+
+    def _weighed(self, found: Transcript, pcm: NDArray[np.int16], window: Sequence[Segment]) -> Transcript:
+        return found if self._second is None else self._second.weigh(pcm, window, found)
 
     def _read_alone(self, samples: Samples, window: Sequence[Segment]) -> Transcript:
         return self.read(samples.part(window[0].start, window[-1].end), window)
@@ -87,10 +94,14 @@ class WhisperRecogniser:
         pieces: list[list[Any]] = [[] for _ in windows]
         for piece in self._pieces(_values(samples.part(first, windows[-1][-1].end)), clips):
             pieces[_clip_of(piece, clips)].append(piece)
-        return [
-            self._read_alone(samples, window) if any(map(_doubt, found)) else _transcript(_moved(found, -clip["start"]), window)
-            for found, window, clip in zip(pieces, windows, clips, strict=True)
-        ]
+        read: list[Transcript] = []
+        for found, window, clip in zip(pieces, windows, clips, strict=True):
+            if any(map(_doubt, found)):
+                read.append(self._read_alone(samples, window))
+            else:
+                pcm = samples.part(window[0].start, window[-1].end)
+                read.append(self._weighed(_transcript(_moved(found, -clip["start"]), window), pcm, window))
+        return read
 
     def _pieces(self, sound: Any, clips: list[dict[str, float]] | None = None) -> Iterator[Any]:
         """What the model makes of the sound: as one window, or of each clip of it at once where there are clips."""
@@ -152,6 +163,12 @@ def _load(folder: Path) -> tuple[Any, Any, str]:
     except (RuntimeError, ValueError, OSError) as err:
         raise RecogniserUnavailable(f"The Whisper model at {folder} cannot be loaded; fetch it again, or {REMAINS}.") from err
     return model, BatchedInferencePipeline(model), f"{device} {kind}"
+
+
+def _second(lexicon: Lexicon) -> SecondReading:
+    from dictation.recognition.second_reading import SecondReading
+
+    return SecondReading(lexicon)
 
 
 def _within(words: Sequence[str], tokenizer: Any) -> str:

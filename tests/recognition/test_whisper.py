@@ -96,7 +96,7 @@ class Model:
 def scripted(pieces: list[Piece], together: list[Piece] | None = None) -> WhisperRecogniser:
     """A recogniser on a model that says what it is told to, so that the guards can be tried."""
     recogniser = object.__new__(WhisperRecogniser)
-    recogniser.model, recogniser._hotwords, recogniser._together = "scripted", "", 4
+    recogniser.model, recogniser._hotwords, recogniser._together, recogniser._second = "scripted", "", 4, None
     recogniser._model = recogniser._batched = Model(pieces, together)
     return recogniser
 
