@@ -57,6 +57,17 @@ def test_same_file_same_samples(tmp_path: Path) -> None:
     assert np.array_equal(first.pcm, second.pcm)
 
 
+@pytest.mark.parametrize("rate", [16_000, 44_100])
+def test_the_samples_do_not_depend_on_the_pieces_a_file_is_read_in(tmp_path: Path, rate: int) -> None:
+    """WAV comes in pieces of a fixed size, FLAC in its own frames: the same sound all the same, also where it is resampled."""
+    draw = np.random.default_rng(7)
+    sound = np.clip(draw.normal(0, 3000, (1, 2 * rate + 123)), -32768, 32767).astype(np.int16)
+    wav = read_audio(write_sound(tmp_path / "a.wav", sound, rate, "pcm_s16le"))
+    flac = read_audio(write_sound(tmp_path / "a.flac", sound, rate, "flac"))
+    assert len(wav.pcm) > 16_000
+    assert np.array_equal(wav.pcm, flac.pcm)
+
+
 def half(path: Path) -> Path:
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     return path

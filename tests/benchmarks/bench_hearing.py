@@ -21,6 +21,7 @@ import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -49,7 +50,10 @@ from tests.benchmarks.voices import (
 from tests.scoring import Score, checked, read_cases, score
 
 CASES = Path(__file__).parents[1] / "cases"
-TEXTS = {"tuning": "dictations_tuning.jsonl", "unseen": "dictations_blind.jsonl"}
+TEXTS = {
+    "tuning": [f"dictations_{name}.jsonl" for name in ("tuning", "second", "third", "fourth", "more")],
+    "unseen": ["dictations_blind.jsonl"],
+}
 VOICES = {"tuning": TUNING_VOICES, "unseen": UNSEEN_VOICES}
 WORDS_A_MINUTE = 150
 TALK = "talk and reading"
@@ -85,7 +89,8 @@ class Row:
 
 def chosen(set_name: str, minutes: float, only: Sequence[str]) -> Iterator[Item]:
     """Give dictations until each condition has its minutes: voices and texts in turn, another start for each condition."""
-    cases = read_cases(CASES / TEXTS[set_name])
+    files = [read_cases(CASES / name) for name in TEXTS[set_name]]
+    cases = [case for row in zip_longest(*files) for case in row if case]  # one of each file in turn
     voices = VOICES[set_name]
     conditions = [c for c in CONDITIONS if set_name == "unseen" or c in TUNING_CONDITIONS]
     number = 0
