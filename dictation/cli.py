@@ -11,19 +11,22 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
 from dictation import __version__
-from dictation.cli_encounter import back_up, encounter
+from dictation.cli_encounter import encounter, store
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
 from dictation.cli_measures import measures, over_time
-from dictation.cli_review import note, review, review_of
+from dictation.cli_review import REFERENCE, named, note, review, review_of, settings_in_use, store_of
 from dictation.errors import DictationError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
+
+if TYPE_CHECKING:
+    from dictation.drafting import Drafted
 
 INTERRUPTED = 130
 UNANSWERED = 2
@@ -55,10 +58,10 @@ What it does not do
 
 @click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
 @click.option(
-    "--store", type=click.Path(path_type=Path), default=None, metavar="DIR", help="Folder of the store, for this command."
+    "--store", "folder", type=click.Path(path_type=Path), metavar="DIR", help="Folder of the store, for this command."
 )
 @click.version_option(__version__, message="%(version)s")
-def commands(store: Path | None) -> None:
+def commands(folder: Path | None) -> None:
     """From a spoken hand, wrist and elbow examination to a note that you have confirmed.
 
     \b
@@ -86,13 +89,16 @@ def commands(store: Path | None) -> None:
     default=None,
     help="Which recogniser listens; auto takes Whisper where its weights are set up.",
 )
-def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None) -> None:
-    """Draft each FILE, a recording or a .txt file, into DIR/<name>.draft.json."""
+@REFERENCE
+def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None, reference: str | None) -> None:
+    """Draft each FILE, a recording or a .txt file, into DIR/<name>.draft.json.
+
+    With --encounter the drafts and their recordings go into that encounter, which is opened where there is none.
+    """
     from dictation.drafting import draft_files
-    from dictation.settings import read_settings
     from dictation.terminal.progress import Reporter
 
-    settings = read_settings()
+    settings = settings_in_use()
     with Reporter(settings=settings) as reporter:
         outcomes = draft_files(
             files,
@@ -102,11 +108,29 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None) -> Non
             begin=reporter.begin,
             done=reporter.done,
         )
+    if reference is not None:
+        _take_in(reference, outcomes)
     failed = [outcome.error for outcome in outcomes if outcome.error is not None]
     if failed:
         if len(outcomes) > 1:
             click.echo(f"{len(failed)} of {len(outcomes)} files were not drafted.", err=True)
         raise click.exceptions.Exit(failed[0].exit_code)
+
+
+def _take_in(reference: str, outcomes: Sequence[Drafted]) -> None:
+    """Take what was drafted into an encounter, each recording with its draft."""
+    from dictation.review.opening import read_file, take_in
+    from dictation.store.journal import now
+    from dictation.store.sound import add_sound
+
+    settings = settings_in_use()
+    store, who = store_of(settings), named(settings.reviewer)
+    for outcome in outcomes:
+        if outcome.draft is not None:
+            encounter = take_in(store, read_file(outcome.target), reference, who, now())
+            if outcome.draft.source.recogniser != "text":
+                add_sound(encounter, outcome.source, keep=settings.keep_sound == "yes", who=who, time=now())
+            click.echo(f"In the store: encounter {encounter.reference}.")
 
 
 @commands.command(short_help="Say why a draft is as it is.")
@@ -192,7 +216,7 @@ commands.add_command(note)
 commands.add_command(measures)
 commands.add_command(over_time)
 commands.add_command(encounter)
-commands.add_command(back_up)
+commands.add_command(store)
 commands.add_command(lexicon)
 
 

@@ -15,6 +15,13 @@ if TYPE_CHECKING:
     from dictation.settings import Settings
     from dictation.store.store import Encounter, Store
 
+SOUND_WORDS = {
+    "there": "its sound is there",
+    "deleted": "its sound was deleted",
+    "missing": "its sound is not where it was",
+    "changed": "the file is no longer what was recorded",
+}
+
 REFERENCE = click.option(
     "--encounter", "reference", default=None, metavar="REFERENCE", help="Your clinic's reference for the encounter; no name."
 )
@@ -39,12 +46,14 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     """
     from dictation.review.opening import find_encounter, read_file, take_in
     from dictation.store.journal import now
+    from dictation.store.sound import delete_sound
     from dictation.terminal.screen import ask, show
     from dictation.terminal.walk import Walk
     from dictation.voice_check import measured_line
 
     settings = settings_in_use()
     store = store_of(settings)
+    sweep(store, settings)
     file = read_file(Path(what)) if is_file(what) else None
     held = find_encounter(store, file, reference) if file else store.encounter(what)
     who = named(reviewer or settings.reviewer)
@@ -54,7 +63,10 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     else:
         encounter = take_in(store, file, reference, who, now())
         show(f"Taken into the store as encounter {encounter.reference}.", "plain")
-    opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=False), settings)
+    sha256 = file.sha256 if file else draft_of(encounter, signed=False)
+    opened = review_of(encounter, sha256, settings)
+    if line := sound_line(encounter, sha256):
+        show(line, "quiet")
     walk = Walk(
         opened,
         who,
@@ -66,6 +78,8 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
     )
     if walk.run():
+        if settings.delete_sound == "on signing":
+            delete_sound(encounter, "on signing", who, now())
         show(f"For the note: dictation note {what}", "plain")
 
 
@@ -73,6 +87,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
 @click.argument("what", metavar="DRAFT")
 @REFERENCE
 @click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)
+@click.option("--as-signed", is_flag=True, help="Without the addenda; the note then says that it is superseded.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -80,7 +95,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     metavar="FILE",
     help="Write to FILE, which must not exist.",
 )
-def note(what: str, reference: str | None, form: str, out: Path | None) -> None:
+def note(what: str, reference: str | None, form: str, as_signed: bool, out: Path | None) -> None:
     """Print the note of DRAFT, a draft file or an encounter's reference, once its review is signed."""
     from dictation.note.markdown import render_markdown
     from dictation.note.text import render_text
@@ -95,7 +110,7 @@ def note(what: str, reference: str | None, form: str, out: Path | None) -> None:
         raise ReviewError(f"The review of {Path(what).name} has not begun; dictation review begins it.")
     opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=True), settings)
     render = render_markdown if form == "markdown" else render_text
-    text = render(opened.signed(), opened.lexicon)
+    text = render(opened.signed(), opened.lexicon, as_signed=as_signed)
     if out is None:
         click.echo(text, nl=False)
         return
@@ -109,7 +124,7 @@ def settings_in_use() -> Settings:
     """Return the settings of this run, the store's folder from ``--store`` where it was given."""
     from dictation.settings import VARIABLES, read_settings
 
-    folder = click.get_current_context().find_root().params.get("store")
+    folder = click.get_current_context().find_root().params.get("folder")
     if folder is None:
         return read_settings()
     return read_settings({**os.environ, VARIABLES["store_folder"]: str(folder)})
@@ -154,8 +169,38 @@ def draft_of(encounter: Encounter, *, signed: bool) -> str:
 def review_of(encounter: Encounter, draft_sha256: str, settings: Settings) -> Review:
     """Return the review of a draft of an encounter, with the lexicon in use and the note's wording."""
     from dictation.lexicon.loading import load_lexicon
+    from dictation.measurement.cautions import cautions
     from dictation.note.wording import word_field
     from dictation.review.opening import open_review
 
     words = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
-    return open_review(encounter, draft_sha256, words, lambda field: word_field(field, words))
+    return open_review(
+        encounter,
+        draft_sha256,
+        words,
+        lambda field: word_field(field, words),
+        lambda fields: cautions(fields, encounter.facts.details.age),
+    )
+
+
+def sound_line(found: Encounter, draft_sha256: str) -> str | None:
+    """Return what has become of the sound that a draft was heard from, None for typed text."""
+    from dictation.store.sound import find_sound
+
+    taken = found.facts.drafts[draft_sha256]
+    if not taken.spoken:
+        return None
+    if taken.recording not in found.facts.recordings:
+        return "The recording of this draft is not in its encounter; dictation encounter add-sound adds it."
+    sound = find_sound(found, taken.recording)
+    why = f" ({sound.recording.deleted})" if sound.recording.deleted else ""
+    return f"Of the recording of this draft: {SOUND_WORDS[sound.state]}{why}."
+
+
+def sweep(found: Store, settings: Settings) -> None:
+    """Delete the sound that has been kept for as long as the setting says."""
+    from dictation.store.journal import now
+    from dictation.store.sound import delete_old_sound
+
+    if settings.delete_sound.isdecimal():
+        delete_old_sound(found, int(settings.delete_sound), "the program, by its setting", now())

@@ -62,10 +62,6 @@ class RecordError(DictationError):
     exit_code = 7
 
 
-class HandedOverError(RecordError):
-    """A handed-over encounter that was not taken in: no such file, damaged, newer, or holding what it should not."""
-
-
 class ReviewError(DictationError):
     """A decision that is not possible, or a note asked for while a field is pending."""
 

@@ -26,6 +26,8 @@ VARIABLES = {
     "recogniser": "DICTATION_RECOGNISER",
     "second_reading": "DICTATION_SECOND_READING",
     "personal_lexicon": "DICTATION_LEXICON",
+    "keep_sound": "DICTATION_KEEP_SOUND",
+    "delete_sound": "DICTATION_DELETE_SOUND",
     "reviewer": "DICTATION_REVIEWER",
     "reviewer_role": "DICTATION_REVIEWER_ROLE",
 }
@@ -45,11 +47,11 @@ class Settings:
     """Where things are kept, and what is used.
 
     data_folder: what the program keeps for good, Whisper weights among it. store_folder: encounters, with their drafts,
-    decisions and sound. cache_folder: what it can make
-    again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
-    where there is neither. second_reading: "on" where Whisper's words are compared with a second reading of the
-    sound, as the embedded recogniser's always are. personal_lexicon: the clinic's own lexicon file. reviewer,
-    reviewer_role: offered as signer, never taken for one.
+    decisions and sound. cache_folder: what it can make again. whisper_model: a folder with converted weights, the one
+    fetched last unless another is set; None where there is neither. second_reading: "on" where Whisper's words are
+    compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
+    own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
+    after so many days. reviewer, reviewer_role: offered as signer, never taken for one.
     """
 
     data_folder: Path
@@ -59,6 +61,8 @@ class Settings:
     recogniser: str = "auto"
     second_reading: str = "off"
     personal_lexicon: Path | None = None
+    keep_sound: str = "no"
+    delete_sound: str = "never"
     reviewer: str | None = None
     reviewer_role: str | None = None
 
@@ -109,9 +113,21 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         recogniser=recogniser,
         second_reading=second_reading,
         personal_lexicon=_path(found.get("personal_lexicon")) or _own_terms(path),
+        keep_sound=_one_of(found, "keep_sound", "no", ("no", "yes")),
+        delete_sound=_one_of(found, "delete_sound", "never", ("never", "on signing")),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),
     )
+
+
+def _one_of(found: Mapping[str, str], key: str, default: str, known: tuple[str, ...]) -> str:
+    """The value of a setting that is one of a few; for deleting, also a number of days."""
+    value = found.get(key, default).strip()
+    days = key == "delete_sound" and value.isdecimal() and int(value) >= 1 and len(value) < 6
+    if value not in known and not days:
+        also = ", or a number of days" if key == "delete_sound" else ""
+        raise InputError(f"The setting {key} ({VARIABLES[key]}) is one of: {', '.join(known)}{also}.")
+    return value
 
 
 def _path(text: str | None) -> Path | None:

@@ -14,6 +14,7 @@ from typing import Any
 
 from dictation.errors import ReviewError
 from dictation.lexicon.loading import load_lexicon
+from dictation.measurement.cautions import cautions
 from dictation.note.wording import word_field
 from dictation.record import (
     Corrected,
@@ -23,6 +24,8 @@ from dictation.record import (
     FlagCode,
     HeardWord,
     RecordField,
+    Run,
+    Side,
     Source,
     TranscriptRecord,
     Unplaced,
@@ -68,6 +71,7 @@ class Script:
         self.words: list[HeardWord] = []
         self.fields: list[RecordField] = []
         self.unplaced: list[Unplaced] = []
+        self.runs: list[Run] = []
 
     def say(self, concept: str, said: str, **keys: Any) -> str:
         """Add a statement resting on the words said, half a second each; return its id."""
@@ -103,6 +107,11 @@ class Script:
         self.unplaced.append(Unplaced(text=text, start=1.0, end=2.0, reason=reason))
         return len(self.unplaced) - 1
 
+    def carry(self, side: Side, *ids: str) -> int:
+        """Say that the fields stand under one carried side; return the index of the run."""
+        self.runs.append(Run(side=side, words=(0, len(self.words)), start=0.0, end=len(self.words) * 0.5, fields=list(ids)))
+        return len(self.runs) - 1
+
     def draft(self) -> DraftRecord:
         """Return the draft."""
         corrected = [Corrected.model_validate({"text": w.said, "from": (i, i + 1)}) for i, w in enumerate(self.words)]
@@ -118,6 +127,7 @@ class Script:
             ),
             transcript=TranscriptRecord(words=self.words, corrected=corrected),
             fields=self.fields,
+            runs=self.runs,
             unplaced=self.unplaced,
         )
 
@@ -213,6 +223,11 @@ def again(review: Review) -> Review:
     store = review.journal.encounter.store
     encounter = store.encounter(review.journal.reference)
     return open_review(encounter, review.draft_sha256, review.lexicon, review.word)
+
+
+def cautious(review: Review) -> Review:
+    """Return the review with the cautions that the commands give it."""
+    return open_review(review.journal.encounter, review.draft_sha256, review.lexicon, review.word, cautions)
 
 
 def decide_all(review: Review) -> None:

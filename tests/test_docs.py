@@ -61,7 +61,7 @@ def test_every_command_and_option_is_in_the_readme() -> None:
 
 
 def test_every_command_the_pages_name_exists() -> None:
-    named = re.findall(r"\bdictation ([a-z][a-z-]*)(?: ([a-z]+))?", _code(PAGES))
+    named = re.findall(r"\bdictation ([a-z][a-z-]*)(?: ([a-z][a-z-]*))?", _code(PAGES))
     assert len(named) > 10
     groups = {path.split()[1] for path in COMMANDS if len(path.split()) == 3}
     for first, second in named:

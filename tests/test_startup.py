@@ -28,14 +28,19 @@ HEAVY = {
 }
 COMMANDS = [
     "",
-    "back-up",
     "demonstrate",
     "draft",
     "encounter",
+    "encounter add-sound",
+    "encounter addendum",
+    "encounter change",
     "encounter erase",
     "encounter export",
     "encounter import",
     "encounter list",
+    "encounter new",
+    "encounter show",
+    "encounter withdraw-consent",
     "explain",
     "fetch-whisper",
     "lexicon",
@@ -50,6 +55,9 @@ COMMANDS = [
     "settings",
     "settings show",
     "sound-check",
+    "store",
+    "store back-up",
+    "store verify",
     "voice-check",
 ]
 _HELP = """

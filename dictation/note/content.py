@@ -8,13 +8,14 @@ its own.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictation.lexicon.entries import Lexicon
 from dictation.note.order import order_by_part
 from dictation.note.printable import printable
 from dictation.note.wording import HEADINGS
-from dictation.review.decisions import Decision
+from dictation.review.decisions import Addendum, Decision
 from dictation.review.records import CompleteRecord, SignedRecord
 
 TITLE = "Hand, wrist and elbow examination"
@@ -47,8 +48,12 @@ class Content:
     cautions: tuple[str, ...]
 
 
-def note_content(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> Content:
-    """Return what the note says. Raises RecordError where a signed record is no longer what was signed."""
+def note_content(record: CompleteRecord | SignedRecord, lexicon: Lexicon, *, as_signed: bool = False) -> Content:
+    """Return what the note says, with what was added since it was signed.
+
+    as_signed: leave that out; the note says then that it is superseded. Raises RecordError where a signed record is no longer
+    what was signed.
+    """
     if isinstance(record, SignedRecord):
         record.verify()
         complete, demonstration = record.complete, record.signature.demonstration
@@ -58,10 +63,29 @@ def note_content(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> Con
     sections = tuple(
         (HEADINGS[part], tuple(_line(decision) for decision in found)) for part, found in order_by_part(complete.kept, lexicon)
     )
+    if isinstance(record, SignedRecord) and record.addenda:
+        if as_signed:
+            banner = " ".join(filter(None, [banner, _superseded(record.addenda)]))
+        else:
+            sections += tuple(
+                (f"Addendum {number}, {addendum.time.words()}", (_addendum(addendum),))
+                for number, addendum in enumerate(record.addenda, 1)
+            )
     cautions = (DEMONSTRATION, DOES_NOT) if demonstration else (DICTATED, DOES_NOT)
     if banner == NOT_SIGNED:
         cautions = (NOT_SIGNED, DOES_NOT)
     return Content(TITLE, banner, sections, tuple(_facts(record, complete)), cautions)
+
+
+def _superseded(addenda: Sequence[Addendum]) -> str:
+    last = addenda[-1]
+    count = "an addendum" if len(addenda) == 1 else f"{len(addenda)} addenda"
+    return f"SUPERSEDED on {last.time.words()} by {count}: read the note that has what was added."
+
+
+def _addendum(addendum: Addendum) -> str:
+    text = printable(addendum.text)
+    return f"{text}{'' if text.endswith('.') else '.'} {printable(addendum.signer)}, {printable(addendum.role)}."
 
 
 def _line(decision: Decision) -> str:
@@ -96,5 +120,5 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
     version = signature.program_version if signature else source.program_version
     facts.append(("Versions", printable(f"program {version}, lexicon {source.lexicon_version}")))
     if isinstance(record, SignedRecord) and signature is not None:
-        facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", signature.head)]
+        facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", record.head)]
     return facts

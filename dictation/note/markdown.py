@@ -8,9 +8,9 @@ from dictation.note.printable import markdown
 from dictation.review.records import CompleteRecord, SignedRecord
 
 
-def render_markdown(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> str:
+def render_markdown(record: CompleteRecord | SignedRecord, lexicon: Lexicon, *, as_signed: bool = False) -> str:
     """Return the note as CommonMark, ending in a newline. Raises RecordError as note_content does."""
-    content = note_content(record, lexicon)
+    content = note_content(record, lexicon, as_signed=as_signed)
     blocks = [f"# {markdown(content.title)}"]
     if content.banner:
         blocks.append(f"> **{markdown(content.banner)}**")

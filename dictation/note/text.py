@@ -11,11 +11,11 @@ from dictation.review.records import CompleteRecord, SignedRecord
 WIDTH = 88
 
 
-def render_text(record: CompleteRecord | SignedRecord, lexicon: Lexicon) -> str:
+def render_text(record: CompleteRecord | SignedRecord, lexicon: Lexicon, *, as_signed: bool = False) -> str:
     """Return the note as text of at most WIDTH columns, ending in a newline. Raises RecordError as
     note_content does.
     """
-    content = note_content(record, lexicon)
+    content = note_content(record, lexicon, as_signed=as_signed)
     blocks = [content.title.upper()]
     if content.banner:
         blocks.append(_wrap(f"*** {content.banner} ***"))

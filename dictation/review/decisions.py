@@ -8,16 +8,24 @@ record, store's entries, errors.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from dictation.errors import RecordError
-from dictation.record import DecisionState, DraftRecord, RecordField
+from dictation.record import DecisionState, DraftRecord, Flag, FlagCode, RecordField, Side
+from dictation.review.contradiction import find_contradictions
 from dictation.store.journal import Entry, Moment
 
 CONFIRMED, AMENDED, REJECTED, ADDED = "confirmed", "amended", "rejected", "added"
-CLEARED, UNDONE, SIGNED = "cleared", "undone", "signed"
-_DECIDING = {CONFIRMED, AMENDED, REJECTED, ADDED, CLEARED}
+CLEARED, UNDONE, SIGNED, ADDENDUM = "cleared", "undone", "signed", "addendum"
+SIDE_DECIDED, CAUTION_ANSWERED = "side decided", "caution answered"
+_DECIDING = {CONFIRMED, AMENDED, REJECTED, ADDED, CLEARED, SIDE_DECIDED, CAUTION_ANSWERED}
+
+_SIDE_DOUBTS = {FlagCode.side_carried, FlagCode.side_conflict}
+_DISAGREES = "This does not agree with what was decided of another statement."
+
+ANSWERS = ("acting", "already done", "not relevant")
+"""How a caution is answered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,16 +81,33 @@ class Signature:
 
 
 @dataclass(frozen=True, slots=True)
+class Addendum:
+    """What was added after signing. to: checksum of the record it adds to. head: hash of its entry."""
+
+    text: str
+    signer: str
+    role: str
+    to: str
+    time: Moment
+    head: str
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """What is decided so far.
 
-    fields: the draft's in their order, then those added. unplaced: index -> clearance. last: what one undo
-    takes back.
+    fields: the draft's in their order, then those added. unplaced: index -> clearance. runs: index -> the side decided for
+    a stretch under one carried side, None while it is not. cautions: name -> answer. hasty: a group was decided faster than
+    it can be read. last: what one undo takes back.
     """
 
     fields: dict[str, Decision]
     unplaced: dict[int, Clearance | None]
+    runs: dict[int, Side | None] = field(default_factory=dict)
+    cautions: dict[str, str] = field(default_factory=dict)
+    hasty: bool = False
     signature: Signature | None = None
+    addenda: tuple[Addendum, ...] = ()
     last: tuple[Entry, ...] = ()
 
     @property
@@ -94,6 +119,11 @@ class State:
     def uncleared(self) -> list[int]:
         """The unplaced stretches neither cleared nor turned into a field."""
         return [index for index, clearance in self.unplaced.items() if clearance is None]
+
+
+def run_target(index: int) -> str:
+    """Return how the journal names a stretch under one carried side."""
+    return f"run-{index}"
 
 
 def unplaced_target(index: int) -> str:
@@ -109,23 +139,30 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
     state = State(
         {field.id: Decision(field, field) for field in draft.fields},
         dict.fromkeys(range(len(draft.unplaced))),
+        {index: None for index, run in enumerate(draft.runs) if len(run.fields) > 1},
     )
     steps: list[Entry] = []
+    hasty = False
     for entry in entries:
         try:
             if entry.what in _DECIDING:
                 if entry.number not in undone:
-                    _decide(state, entry, entry.number)
+                    _decide(state, entry, entry.number, draft)
                     steps.append(entry)
+                    hasty = hasty or bool(isinstance(entry.after, dict) and entry.after.get("hasty"))
             elif entry.what == SIGNED:
                 state = replace(state, signature=Signature(time=entry.time, head=entry.hash, **entry.after))
+            elif entry.what == ADDENDUM:
+                addendum = Addendum(time=entry.time, head=entry.hash, **entry.after)
+                state = replace(state, addenda=(*state.addenda, addendum))
             elif entry.what != UNDONE:
                 raise ValueError
         except (KeyError, TypeError, ValueError, AttributeError) as err:
             raise RecordError(
                 f"Entry {entry.number} of the journal does not fit its draft; restore the store from a back-up."
             ) from err
-    return replace(state, last=_last_step(steps))
+    _flag_contradictions(state)
+    return replace(state, hasty=hasty, last=_last_step(steps))
 
 
 def _undoes(entry: Entry) -> int:
@@ -145,7 +182,7 @@ def _group(entry: Entry) -> str | None:
     return entry.after.get("group") if isinstance(entry.after, dict) else None
 
 
-def _decide(state: State, entry: Entry, number: int) -> None:
+def _decide(state: State, entry: Entry, number: int, draft: DraftRecord) -> None:
     after: dict[str, Any] = entry.after
     if entry.field is None:
         raise ValueError
@@ -154,6 +191,14 @@ def _decide(state: State, entry: Entry, number: int) -> None:
         if index not in state.unplaced:
             raise KeyError(index)
         state.unplaced[index] = Clearance(None, entry.who, entry.time)
+        return
+    if entry.what == SIDE_DECIDED:
+        _decide_side(state, int(entry.field.removeprefix("run-")), after["side"], draft)
+        return
+    if entry.what == CAUTION_ANSWERED:
+        if after["answer"] not in ANSWERS:
+            raise ValueError
+        state.cautions[entry.field] = after["answer"]
         return
     made: dict[str, Any] = {"who": entry.who, "time": entry.time, "reason": None, "group": after.get("group")}
     if entry.what == ADDED:
@@ -170,10 +215,36 @@ def _decide(state: State, entry: Entry, number: int) -> None:
     old = state.fields[entry.field]
     made["entries"] = (*old.entries, number)
     if entry.what == CONFIRMED:
-        made.update(state="confirmed", sentence=after["sentence"])
+        moved = old.first is not None and old.first.side != old.field.side  # with its run, before it was confirmed
+        made.update(state="amended" if moved else "confirmed", sentence=after["sentence"])
     elif entry.what == AMENDED:
         changed = RecordField.model_validate({**old.field.model_dump(), **after["changes"]})
         made.update(state="amended", sentence=after["sentence"], field=changed)
     else:
         made.update(state="rejected", reason=after["reason"], sentence=None)
     state.fields[entry.field] = replace(old, **made)
+
+
+def _decide_side(state: State, index: int, side: Side, draft: DraftRecord) -> None:
+    """Give every pending field of a run the side decided for it; a doubt about that side is settled, and stays as a remark."""
+    run = draft.runs[index]
+    if index not in state.runs or side not in {"right", "left"}:
+        raise ValueError
+    state.runs[index] = side
+    for name in run.fields:
+        decision = state.fields[name]
+        if decision.state == "pending" and decision.field.side == run.side:
+            flags = [f.model_copy(update={"level": "info"}) if f.code in _SIDE_DOUBTS else f for f in decision.field.flags]
+            state.fields[name] = replace(decision, field=decision.field.model_copy(update={"side": side, "flags": flags}))
+
+
+def _flag_contradictions(state: State) -> None:
+    """Flag the pending fields that do not agree with what was amended, added or moved to another side since the draft."""
+    standing = [d for d in state.fields.values() if d.state != "rejected"]
+    for changed in [d for d in standing if d.first is None or d.first.side != d.field.side or d.state == "amended"]:
+        for other in find_contradictions(changed.field, (d.field for d in standing)):
+            decision = state.fields[other.id]
+            known = any(flag.code is FlagCode.contradiction for flag in other.flags)
+            if decision.state == "pending" and not known:
+                flags = [*other.flags, Flag(code=FlagCode.contradiction, level="check", message=_DISAGREES)]
+                state.fields[other.id] = replace(decision, field=other.model_copy(update={"flags": flags}))

@@ -6,11 +6,12 @@ with a doubt. Imports record and lexicon.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from dictation.lexicon.entries import Lexicon
 from dictation.record import FlagCode, RecordField
 
+WORDS_PER_MINUTE = 238
 _SINGLY = {"context", "reported", "impression", "plan"}
 _NEVER = {FlagCode.copied_side, FlagCode.expanded, FlagCode.self_corrected}
 _DETAILS = (
@@ -60,3 +61,12 @@ def group_fields(fields: Iterable[RecordField], lexicon: Lexicon) -> list[list[R
         if plain_negative(field, lexicon):
             groups.setdefault((field.part, field.side), []).append(field)
     return [group for group in groups.values() if len(group) > 1]
+
+
+def reading_time_s(sentences: Sequence[str]) -> float:
+    """Return the seconds below which nobody has read the sentences: half of what silent reading takes.
+
+    Source: Brysbaert M. How many words do we read per minute? J Mem Lang 2019; 109: 104047 (238 words a minute, English
+    non-fiction); half of it because these sentences are short and alike: common practice, no source.
+    """
+    return sum(len(sentence.split()) for sentence in sentences) / WORDS_PER_MINUTE * 60 / 2

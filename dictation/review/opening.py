@@ -6,16 +6,19 @@ Imports rules, journal, record, store and lexicon.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from dictation.errors import InputError
 from dictation.lexicon.entries import Lexicon
 from dictation.record import DraftRecord, parse_draft, read_draft_file
+from dictation.review.cautions import Cautions, no_cautions
+from dictation.review.decisions import fold
 from dictation.review.journal import DraftJournal
 from dictation.review.rules import Review, Wording
-from dictation.store.facts import Details, read_reference, suggest_reference
-from dictation.store.journal import Moment
+from dictation.store.facts import Details, Facts, read_reference, suggest_reference
+from dictation.store.journal import Entry, Moment
 from dictation.store.store import Encounter, Store
 
 
@@ -84,7 +87,22 @@ def take_in(store: Store, file: DraftFile, reference: str | None, who: str, time
     return encounter
 
 
-def open_review(encounter: Encounter, draft_sha256: str, lexicon: Lexicon, word: Wording) -> Review:
+def check_package(facts: Facts, entries: Sequence[Entry], drafts: Mapping[str, bytes]) -> None:
+    """Raise RecordError where a draft handed over is none, or what was decided does not fit it."""
+    for sha256 in facts.drafts:
+        draft = parse_draft(drafts[sha256], "A draft in the file")
+        fold(draft, [entry for entry in entries if entry.draft == sha256])
+
+
+def check_encounter(encounter: Encounter) -> None:
+    """Raise RecordError where what was decided in an encounter does not fit its drafts."""
+    drafts = {sha256: encounter.draft_content(sha256) for sha256 in encounter.facts.drafts}
+    check_package(encounter.facts, encounter.entries, drafts)
+
+
+def open_review(
+    encounter: Encounter, draft_sha256: str, lexicon: Lexicon, word: Wording, cautions: Cautions = no_cautions
+) -> Review:
     """Return the review of a draft of an encounter, where its journal stands. Raises StoreError, RecordError."""
     draft = parse_draft(encounter.draft_content(draft_sha256), "The draft in the store")
-    return Review(draft, draft_sha256, DraftJournal(encounter, draft_sha256), lexicon, word)
+    return Review(draft, draft_sha256, DraftJournal(encounter, draft_sha256), lexicon, word, cautions)

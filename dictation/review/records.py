@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from dictation.errors import RecordError, ReviewError
 from dictation.record import DraftRecord
 from dictation.review.checksum import record_checksum
-from dictation.review.decisions import Decision, Signature
+from dictation.review.decisions import Addendum, Decision, Signature
 
 SEAL = object()
 """What a record out of a review carries; for rules.py alone."""
@@ -42,18 +42,25 @@ class SignedRecord:
     """A complete record, frozen by its signature. Made by ``Review.sign`` and ``Review.signed`` alone.
 
     signature.checksum: SHA-256 over record, transcript, lexicon version and program version; signature.head: hash of
-    its own entry in the journal.
+    its own entry in the journal. addenda: what was added since, oldest first.
     """
 
     complete: CompleteRecord
     signature: Signature
+    addenda: tuple[Addendum, ...]
     seal: object
 
     def __post_init__(self) -> None:
         if self.seal is not SEAL:
             raise ReviewError("A signed record comes out of a review alone; sign the review first.")
 
+    @property
+    def head(self) -> str:
+        """The hash of the last entry that the note rests on: the last addendum's, else the signature's own."""
+        return self.addenda[-1].head if self.addenda else self.signature.head
+
     def verify(self) -> None:
         """Raise RecordError where the record is no longer what was signed."""
-        if record_checksum(self.complete, self.signature.program_version) != self.signature.checksum:
+        changed = record_checksum(self.complete, self.signature.program_version) != self.signature.checksum
+        if changed or any(addendum.to != self.signature.checksum for addendum in self.addenda):
             raise RecordError("The record is not what was signed: its checksum differs; restore the store from a back-up.")

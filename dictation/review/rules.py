@@ -16,24 +16,30 @@ from typing import Any
 from dictation import __version__
 from dictation.errors import ReviewError
 from dictation.lexicon.entries import Lexicon
-from dictation.record import DraftRecord, RecordField
+from dictation.record import DraftRecord, RecordField, Side
 from dictation.review.amendment import amend_field, answered, new_field, side_open
+from dictation.review.cautions import Caution, Cautions, no_cautions
 from dictation.review.checksum import record_checksum
 from dictation.review.contradiction import find_contradictions
 from dictation.review.decisions import (
     ADDED,
+    ADDENDUM,
     AMENDED,
+    ANSWERS,
+    CAUTION_ANSWERED,
     CLEARED,
     CONFIRMED,
     REJECTED,
+    SIDE_DECIDED,
     SIGNED,
     UNDONE,
     Decision,
     State,
     fold,
+    run_target,
     unplaced_target,
 )
-from dictation.review.grouping import plain_negative
+from dictation.review.grouping import plain_negative, reading_time_s
 from dictation.review.journal import DraftJournal
 from dictation.review.records import SEAL, CompleteRecord, SignedRecord
 from dictation.store.facts import reference_ending
@@ -46,22 +52,36 @@ Wording = Callable[[RecordField], str]
 class Review:
     """A draft under review. Every method that decides takes who and when, and writes the journal."""
 
-    def __init__(self, draft: DraftRecord, draft_sha256: str, journal: DraftJournal, lexicon: Lexicon, word: Wording) -> None:
-        """Take up a review where its journal stands. Raises RecordError where an entry does not fit the draft."""
+    def __init__(
+        self,
+        draft: DraftRecord,
+        draft_sha256: str,
+        journal: DraftJournal,
+        lexicon: Lexicon,
+        word: Wording,
+        cautions: Cautions = no_cautions,
+    ) -> None:
+        """Take up a review where its journal stands. cautions: what must not wait, from the fields that stand; each has to be
+        answered. Raises RecordError where an entry does not fit the draft.
+        """
         self.draft = draft.model_copy(deep=True)
         self.draft_sha256 = draft_sha256
         self.journal = journal
         self.lexicon = lexicon
         self.word = word
+        self._cautions = cautions
         self.state: State = fold(self.draft, journal.entries)
 
     def confirm(self, field: str, who: str, time: Moment) -> None:
         """Confirm one pending field as the sentence reads. Raises ReviewError where it cannot be."""
-        self._confirm([field], who, time, None)
+        self._confirm([field], who, time, {})
 
-    def confirm_group(self, fields: Sequence[str], shown: Collection[str], who: str, time: Moment) -> None:
+    def confirm_group(
+        self, fields: Sequence[str], shown: Collection[str], who: str, time: Moment, *, shown_s: float | None = None
+    ) -> bool:
         """Confirm several plain negatives or normals of one part and side at once, each of them shown before.
 
+        shown_s: seconds that they were on the screen. Returns whether reading them takes longer, which is journalled.
         Raises ReviewError for anything else: positives, numbers, copies, expansions, impressions, plans,
         flagged fields.
         """
@@ -74,7 +94,41 @@ class Review:
             raise ReviewError(
                 "Only plain negatives and normals without a doubt can be confirmed together; decide these one by one."
             )
-        self._confirm(list(fields), who, time, f"group-{len(self.journal.entries) + 1}")
+        hasty = shown_s is not None and shown_s < reading_time_s([self.word(field) for field in found])
+        group: dict[str, Any] = {"group": f"group-{len(self.journal.entries) + 1}"}
+        if shown_s is not None:
+            group |= {"shown_s": round(shown_s, 1), "hasty": hasty}
+        self._confirm(list(fields), who, time, group)
+        return hasty
+
+    def decide_side(self, run: int, side: Side, who: str, time: Moment) -> None:
+        """Decide the side of a stretch under one carried side, once for all its fields; they stay to be confirmed.
+
+        Raises ReviewError where its side is not to be decided.
+        """
+        if run not in self.open_runs():
+            raise ReviewError("The side of that stretch is not waiting to be decided.")
+        if side not in {"right", "left"}:
+            raise ReviewError("The side of a stretch is right or left; decide its statements one by one otherwise.")
+        before = {"side": self.draft.runs[run].side}
+        self._write(Step(SIDE_DECIDED, run_target(run), before, {"side": side}), who=who, time=time)
+
+    def open_runs(self) -> list[int]:
+        """Return the stretches whose side is to be decided before their fields: those with one that is pending."""
+        pending = set(self.state.pending)
+        return [run for run, side in self.state.runs.items() if side is None and pending & set(self.draft.runs[run].fields)]
+
+    def cautions(self) -> list[Caution]:
+        """Return the cautions that the standing fields raise and nobody has answered."""
+        standing = [decision.field for decision in self.state.fields.values() if decision.state != "rejected"]
+        return [caution for caution in self._cautions(standing) if caution.name not in self.state.cautions]
+
+    def answer_caution(self, caution: Caution, answer: str, who: str, time: Moment) -> None:
+        """Journal what is done about a caution, one of ANSWERS. Raises ReviewError for anything else."""
+        if answer not in ANSWERS:
+            raise ReviewError(f"A caution is answered by one of: {', '.join(ANSWERS)}.")
+        step = Step(CAUTION_ANSWERED, caution.name, None, {"answer": answer, "text": caution.text})
+        self._write(step, who=who, time=time)
 
     def amend(
         self,
@@ -94,6 +148,8 @@ class Review:
         if old.state == "rejected":
             raise ReviewError("The field was rejected; undo that first.")
         changed = self.amended(field, changes, accept_implausible=accept_implausible)
+        if "side" not in changes:
+            self._refuse_open_side(field)
         before, after = old.field.model_dump(mode="json"), changed.model_dump(mode="json")
         keys = [key for key in after if before[key] != after[key]]
         self._write(
@@ -202,6 +258,8 @@ class Review:
                 f"{_count(fields, 'field')} and {_count(speech, 'stretch', 'stretches')} of unplaced speech "
                 "are not decided yet; go on with the review first."
             )
+        if unanswered := len(self.cautions()):
+            raise ReviewError(f"{_count(unanswered, 'caution')} not answered yet; go on with the review first.")
         decisions = tuple(_copied(decision) for decision in self.state.fields.values())
         return CompleteRecord(self.journal.reference, self.draft.model_copy(deep=True), self.draft_sha256, decisions, SEAL)
 
@@ -223,8 +281,7 @@ class Review:
         it is none. Raises ReviewError while anything is pending, without a name or role, or for another ending.
         """
         complete = self.complete()
-        if ending.strip().casefold() != reference_ending(self.journal.reference):
-            raise ReviewError("That is not how this encounter's reference ends; make sure that it is the right patient's.")
+        self._check_ending(ending)
         if not signer.strip() or not role.strip():
             raise ReviewError("A signature needs the signer's name and role.")
         after = {
@@ -245,19 +302,42 @@ class Review:
         complete = self.complete()
         if self.state.signature is None:
             raise ReviewError("The review is complete but not signed; sign it first.")
-        record = SignedRecord(complete, self.state.signature, SEAL)
+        record = SignedRecord(complete, self.state.signature, self.state.addenda, SEAL)
         record.verify()
         return record
 
-    def _confirm(self, fields: list[str], who: str, time: Moment, group: str | None) -> None:
+    def add_addendum(self, text: str, signer: str, role: str, time: Moment, *, ending: str) -> SignedRecord:
+        """Add to a signed record, in the signer's name, and return it with that; what was signed stays as it is.
+
+        ending: as for sign. Raises ReviewError where the record is not signed, or name, role, text or ending are not right.
+        """
+        signed = self.signed()
+        self._check_ending(ending)
+        if not text.strip() or not signer.strip() or not role.strip():
+            raise ReviewError("An addendum needs a text, and its signer's name and role.")
+        after = {"text": text.strip(), "signer": signer.strip(), "role": role.strip(), "to": signed.signature.checksum}
+        self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time)
+        self.state = fold(self.draft, self.journal.entries)
+        return self.signed()
+
+    def _check_ending(self, ending: str) -> None:
+        if ending.strip().casefold() != reference_ending(self.journal.reference):
+            raise ReviewError("That is not how this encounter's reference ends; make sure that it is the right patient's.")
+
+    def _refuse_open_side(self, field: str) -> None:
+        if any(field in self.draft.runs[run].fields for run in self.open_runs()):
+            raise ReviewError("Decide the side of the stretch that this belongs to first.")
+
+    def _confirm(self, fields: list[str], who: str, time: Moment, group: dict[str, Any]) -> None:
         steps = []
         for name in fields:
             field = self._pending(name).field
+            self._refuse_open_side(name)
             if side_open(field):
                 raise ReviewError("No side was said for this field; amend its side, or say that none applies.")
             if not answered(field):
                 raise ReviewError("No answer was understood for this field; amend it, or reject it.")
-            after = {"decision": CONFIRMED, "sentence": self.word(field)} | ({"group": group} if group else {})
+            after = {"decision": CONFIRMED, "sentence": self.word(field)} | group
             steps.append(Step(CONFIRMED, name, {"decision": "pending"}, after))
         self._write(*steps, who=who, time=time)
 

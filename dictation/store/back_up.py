@@ -1,86 +1,55 @@
-"""A copy of the whole store, safe while it is in use, and believed only once it was opened and verified.
+"""A back-up of the whole store: one folder that is itself a store, made while the store is in use.
 
-Imports the rest of the room, writing and errors.
+The database is copied as it stood at one moment, by SQLite's own online copy; then the sound that it names. To restore, make
+the back-up the store: move it there, or point the setting at it. Imports the rest of the room, errors and writing.
 """
 
 from __future__ import annotations
 
 import contextlib
-import shutil
+import os
 import sqlite3
-from dataclasses import dataclass
 from pathlib import Path
 
+from sqlalchemy import select
+
 from dictation.errors import OutputError, StoreError
-from dictation.store.engine import claim_file, translated
-from dictation.store.sound_folder import SOUND_FOLDER
-from dictation.store.store import FILE, Encounter, Store, open_store
-from dictation.writing import output_error
+from dictation.store import schema
+from dictation.store.engine import reading, translated
+from dictation.store.sound import copy_in, sound_path
+from dictation.store.store import FILE, Store, open_store
+from dictation.writing import output_error, sync_folder
 
 
-@dataclass(frozen=True, slots=True)
-class BackedUp:
-    """What went into a back-up."""
-
-    encounters: int
-    recordings: int
-
-
-def back_up(store: Store, target: Path) -> BackedUp:
-    """Copy the store into a new folder and verify the copy: every chain and every draft.
-
-    Raises OutputError where the folder is there already or cannot be written, StoreError for a store on a database server,
-    which has its own means for this, RecordError where the copy does not verify. A copy that failed is removed.
+def back_up(store: Store, folder: Path) -> Store:
+    """Copy the store into a new folder and return that as a store. Raises OutputError where it cannot be written, or is there;
+    StoreError where the store is not SQLite, which its own tools back up.
     """
     if store.engine.dialect.name != "sqlite":
-        raise StoreError(f"{store.name} is on a database server; use that server's own back-up.")
-    if target.exists():
-        raise OutputError(f"{target} exists already; choose another name, or move it away.")
+        raise StoreError("The store is not in SQLite; back it up with its database's own tools.")
     try:
-        claim_file(target / FILE)
-        _copy_database(store, target)
-        recordings = _copy_sound(store.folder / SOUND_FOLDER, target / SOUND_FOLDER)
-        return BackedUp(_verify(target), recordings)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            shutil.rmtree(target)
-        raise
-
-
-def _copy_database(store: Store, target: Path) -> None:
-    with (
-        translated(str(target)),
-        contextlib.closing(sqlite3.connect(store.folder / FILE, timeout=5)) as source,
-        contextlib.closing(sqlite3.connect(target / FILE)) as copy,
-    ):
-        source.backup(copy)
-
-
-def _copy_sound(source: Path, target: Path) -> int:
-    if not source.is_dir():
-        return 0
-    try:
-        target.mkdir(mode=0o700)
-        copied = 0
-        for path in sorted(source.iterdir()):
-            if not path.name.endswith(".part"):
-                with contextlib.suppress(FileNotFoundError):  # deleted meanwhile, as it may be
-                    shutil.copy2(path, target / path.name)
-                    copied += 1
-        return copied
+        folder.mkdir(parents=True, mode=0o700)
+        part = folder / f".{FILE}.part"
+        os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    except FileExistsError as err:
+        raise OutputError(f"{folder} exists already; give the back-up a new folder.") from err
     except OSError as err:
-        raise output_error(target, err) from err
-
-
-def _verify(target: Path) -> int:
-    copy = open_store(target)
+        raise output_error(folder, err) from err
     try:
-        copy.journal()
-        found = copy.encounters()
-        for summary in found:
-            encounter = Encounter(copy, summary.id)
-            for sha256 in encounter.facts.drafts:
-                encounter.draft_content(sha256)
-        return len(found)
-    finally:
-        copy.close()
+        with translated(f"the back-up in {folder}"), contextlib.closing(sqlite3.connect(part)) as copy:
+            with contextlib.closing(store.engine.raw_connection()) as connection:
+                connection.driver_connection.backup(copy)  # type: ignore[union-attr]  # the driver is sqlite3
+            copy.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        with part.open("rb") as file:
+            os.fsync(file.fileno())
+        part.replace(folder / FILE)
+        sync_folder(folder)
+    except OSError as err:
+        raise output_error(folder, err) from err
+    made = open_store(folder)
+    with reading(made.engine, made.name) as connection:
+        kept = connection.execute(select(schema.sound).where(schema.sound.c.path.is_(None))).all()
+    for row in kept:
+        with contextlib.suppress(FileNotFoundError), sound_path(store, row.encounter, row.sha256).open("rb") as source:
+            copy_in(made, row.encounter, row.sha256, source)  # one deleted meanwhile is missing from the back-up, and said so
+    return made

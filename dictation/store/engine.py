@@ -89,14 +89,6 @@ def writing(engine: Engine, name: str) -> Iterator[Connection]:
             yield connection
 
 
-def forget_deleted(engine: Engine, name: str) -> None:
-    """Leave nothing of deleted rows in SQLite's write-ahead log; elsewhere the server sees to it."""
-    if engine.dialect.name == "sqlite":
-        with translated(name), engine.connect() as connection:
-            connection.exec_driver_sql("ROLLBACK")
-            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-
-
 @contextlib.contextmanager
 def translated(name: str) -> Iterator[None]:
     """Turn a fault of the database into a sentence: what happened and what to do, with nothing of what is stored."""

@@ -1,47 +1,48 @@
-"""An encounter erased on request: everything of it goes, and a tombstone of hashes alone stays in the store's own journal.
+"""Erasing an encounter on request: drafts, journal and kept sound go; a tombstone with hashes alone stays.
 
-The tombstone proves that there was something, when it went and by whom, and says nothing of what it was. Back-ups and files
-handed over before are not reached. Imports the rest of the room and errors.
+The tombstone is an entry of the store's own journal: who erased, when, and the hash that the erased journal ended with, so
+that a note printed before can still be matched to it. What is deleted is overwritten in the store's file; back-ups made
+before, and files handed over, are the clinic's to erase. Imports the rest of the room.
 """
 
 from __future__ import annotations
 
+import contextlib
+
 from sqlalchemy import delete
 
-from dictation.errors import InputError
+from dictation.errors import OvertakenError
 from dictation.store import schema
-from dictation.store.engine import forget_deleted, writing
+from dictation.store.engine import translated, writing
 from dictation.store.journal import Moment, Step
-from dictation.store.sound_folder import sound_path
-from dictation.store.store import Encounter, add_to_whole
+from dictation.store.sound import FOLDER, delete_sound
+from dictation.store.store import ERASED, Encounter, Store, add_to_whole
 
-ERASED = "encounter erased"
-REASONS = ("asked for", "wrong patient", "a trial")
-"""Why: of a closed list, since free text could say again what was erased."""
+TABLES = (schema.sound, schema.draft, schema.entry, schema.encounter, schema.chain)
+"""In the order that references between them allow."""
 
 
-def erase_encounter(encounter: Encounter, why: str, who: str, time: Moment) -> None:
-    """Erase an encounter: its journal, drafts and sound. Raises InputError for another reason than those of REASONS.
-
-    The sound goes first, so that none outlives the entries that name it.
-    """
-    if why not in REASONS:
-        raise InputError(f"The reason is one of: {', '.join(REASONS)}.")
-    store, facts = encounter.store, encounter.facts
-    tombstone = {
-        "encounter": encounter.id, "head": encounter.head, "entries": len(encounter.entries), "why": why,
-        "drafts": sorted(facts.drafts), "recordings": sorted(facts.recordings),
-    }  # fmt: skip
-    for sha256 in facts.recordings:
-        sound_path(store, sha256).unlink(missing_ok=True)
+def erase_encounter(encounter: Encounter, who: str, time: Moment) -> None:
+    """Erase an encounter with all that belongs to it. Raises OutputError, StoreError or OvertakenError; it stays then."""
+    store = encounter.store
+    delete_sound(encounter, "encounter erased", who, time)
+    tomb = {"encounter": encounter.id, "head": encounter.head, "entries": len(encounter.entries)}
     with writing(store.engine, store.name) as connection:
-        for table, key in (
-            (schema.draft, schema.draft.c.encounter),
-            (schema.sound, schema.sound.c.encounter),
-            (schema.encounter, schema.encounter.c.id),
-            (schema.entry, schema.entry.c.chain),
-            (schema.chain, schema.chain.c.id),
-        ):
-            connection.execute(delete(table).where(key == encounter.id))
-        add_to_whole(connection, Step(ERASED, after=tombstone), who, time)
-    forget_deleted(store.engine, store.name)
+        for table in TABLES:
+            key = {"chain": "id", "encounter": "id", "entry": "chain"}.get(table.name, "encounter")
+            gone = delete(table).where(table.c[key] == encounter.id)
+            if table is schema.chain:
+                gone = gone.where(table.c.head == encounter.head)
+            if connection.execute(gone).rowcount == 0 and table is schema.chain:
+                raise OvertakenError("Nothing was erased, because somebody else has added to this encounter; look at it first.")
+        add_to_whole(connection, Step(ERASED, after=tomb), who, time)
+    with contextlib.suppress(OSError):
+        (store.folder / FOLDER / encounter.id).rmdir()
+    empty_log(store)
+
+
+def empty_log(store: Store) -> None:
+    """Bring the write-ahead log into the store's file and empty it, so that no old page of it is left."""
+    if store.engine.dialect.name == "sqlite":
+        with translated(store.name), contextlib.closing(store.engine.raw_connection()) as connection:
+            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")

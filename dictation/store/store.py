@@ -25,6 +25,7 @@ FILE = "encounters.sqlite"
 WHOLE = "store"
 """The chain of the store itself: which encounters were opened, imported, erased."""
 
+ERASED, IMPORTED = "encounter erased", "encounter imported"
 SIGNED = "signed"
 """What a signature's entry is called; the list counts them."""
 
@@ -292,7 +293,7 @@ def add_encounter(
     add_to_whole(connection, Step(what, after={"encounter": id_}), who, time)
 
 
-def count_up(connection: Connection, id_: str, steps: Sequence[Step | Entry], time: Moment) -> None:
+def count_up(connection: Connection, id_: str, steps: Sequence[Step] | Sequence[Entry], time: Moment) -> None:
     """Bring the summary of an encounter up to date with steps added to it."""
     table = schema.encounter
     connection.execute(

@@ -27,6 +27,13 @@ SIDES = {
     "without": "no side applies to this",
 }
 GROUP = {"together": "all of these are right as they stand", "singly": "decide them one by one"}
+CAUTION = {
+    "acting": "you are acting on it",
+    "done": "it has been done already",
+    "irrelevant": "it does not apply to this patient",
+}
+"""Answers to a caution; next leaves it for later, not for good."""
+
 SPEECH = {"clear": "nothing in it belongs in the record", "add": "it holds a statement: add it by hand"}
 
 _IN_HELP = {"back", "undo", "progress"}

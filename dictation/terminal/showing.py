@@ -11,12 +11,15 @@ from typing import Literal
 
 from dictation.lexicon.entries import Lexicon
 from dictation.measurement.cautions import cautions
+from dictation.note.order import order_fields
 from dictation.note.places import SIDES
 from dictation.note.printable import printable
 from dictation.note.wording import HEADINGS, mode_note, word_field
 from dictation.record import DraftRecord, Evidence, RecordField, Unplaced
 from dictation.review.amendment import side_open
 from dictation.review.decisions import Decision
+from dictation.review.grouping import negative
+from dictation.review.rules import Review
 from dictation.store.journal import Entry
 
 Tone = Literal["heading", "sentence", "doubt", "quiet", "plain"]
@@ -83,6 +86,38 @@ def _evidence(evidence: Evidence, draft: DraftRecord) -> Iterable[Line]:
 def show_cautions(fields: Iterable[RecordField]) -> list[Line]:
     """Return what must not wait, as lines; none where nothing fired, which is no reassurance and is not said."""
     return [(f"Caution, if heard right: {caution.text}", "doubt") for caution in cautions(fields)]
+
+
+def show_run(index: int, review: Review) -> list[Line]:
+    """Return a stretch under one carried side as lines: its side, how many statements, when, and each of them."""
+    run = review.draft.runs[index]
+    decisions = [review.state.fields[name] for name in run.fields if name in review.state.pending]
+    lines: list[Line] = [(f"{SIDES[run.side]}, {len(decisions)} statements{span(run.start, run.end)}", "heading")]
+    i, j = run.words
+    said = " ".join(printable(word.said) for word in review.draft.transcript.words[i : min(j, i + _CONTEXT * 2)])
+    lines.append((f"    from the words: [{said} …]", "quiet"))
+    return lines + [(f"  {review.word(decision.field)}.", "sentence") for decision in decisions]
+
+
+def show_summary(review: Review) -> list[Line]:
+    """Return what a signer looks at once more: positives by side, plans with their sides, and what does not agree."""
+    fields = [decision.field for decision in review.state.fields.values() if decision.state != "rejected"]
+    fields = order_fields(fields, review.lexicon)
+    plans = [field for field in fields if field.part == "plan"]
+    found = [f for f in fields if f.part not in {"context", "reported", "plan"} and not negative(f, review.lexicon)]
+    lines: list[Line] = []
+    for side, name in (("right", "RIGHT"), ("left", "LEFT"), (None, "no side")):
+        if of_side := [field for field in found if field.side == side]:
+            lines.append((f"Positive, {name}:", "heading"))
+            lines += [(f"  {review.word(field)}.", "sentence") for field in of_side]
+    if plans:
+        lines.append(("Plans:", "heading"))
+        lines += [(f"  {side_heading(field)}: {review.word(field)}.", "sentence") for field in plans]
+    for field in fields:
+        for other in review.contradictions(field):
+            if field.id < other.id:
+                lines.append((f"Check: “{review.word(field)}” does not agree with “{review.word(other)}”.", "doubt"))
+    return lines
 
 
 def show_entry(entry: Entry, about: str) -> list[str]:

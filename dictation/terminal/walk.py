@@ -10,23 +10,32 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
+from time import monotonic
 from typing import Literal
 
 from dictation.errors import OvertakenError, ReviewError
 from dictation.note.order import order_fields
 from dictation.note.text import render_text
 from dictation.note.wording import HEADINGS
+from dictation.record import Side
 from dictation.review.amendment import side_open
+from dictation.review.cautions import Caution
+from dictation.review.decisions import ANSWERS
 from dictation.review.grouping import group_fields
 from dictation.review.rules import Review
 from dictation.store.journal import Moment
 from dictation.terminal.changing import Changing
-from dictation.terminal.commands import COMMANDS, GROUP, SIDES, SPEECH, ask_command
+from dictation.terminal.commands import CAUTION, COMMANDS, GROUP, SIDES, SPEECH, ask_command
 from dictation.terminal.questions import Ask, Show
-from dictation.terminal.showing import show_cautions, show_entry, show_field, show_unplaced, side_heading
+from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced, side_heading
 from dictation.terminal.signing import ask_signature
 
 Order = Literal["doubtful", "examination"]
+
+
+_SIDES: tuple[Side, ...] = ("right", "left")
+_ANSWER = dict(zip(CAUTION, ANSWERS, strict=True))
 
 
 class _Stop(Exception):
@@ -52,6 +61,7 @@ class Walk:
     order: Order = "doubtful"
     role: str | None = None
     measured: str | None = None
+    stopwatch: Callable[[], float] = monotonic
     _singly: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -65,7 +75,7 @@ class Walk:
                 self.show("This record is signed; it can be changed no more.", "plain")
                 return True
             while True:
-                while self.review.state.pending or self.review.state.uncleared:
+                while self.review.state.pending or self.review.state.uncleared or self.review.cautions():
                     self._round()
                 if self._sign():
                     return True
@@ -78,6 +88,10 @@ class Walk:
 
     def _round(self) -> None:
         """One walk over everything pending; what is left for later comes round again."""
+        for caution in self.review.cautions():
+            self._caution(caution)
+        for run in self.review.open_runs():
+            self._run_side(run)
         queue = self._queue()
         place = 0
         while 0 <= place < len(queue):
@@ -90,6 +104,40 @@ class Walk:
                 place = self._singles(step, place)
         for index in self.review.state.uncleared:
             self._speech(index)
+
+    def _caution(self, caution: Caution) -> None:
+        """Ask what is done about a caution, before anything is confirmed."""
+        self.show("", "plain")
+        self.show(f"Caution, if heard right: {caution.text}", "doubt")
+        command = self._asked(CAUTION | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
+        if command in CAUTION:
+            self._try(partial(self.review.answer_caution, caution, _ANSWER[command], self.who, self.clock()))
+        elif command != "next":
+            self._obey(command, "")
+
+    def _run_side(self, run: int) -> None:
+        """Show a stretch under one carried side as a block, and have its side decided once for all of it."""
+        while run in self.review.open_runs():
+            self.show("", "plain")
+            for line, tone in show_run(run, self.review):
+                self.show(line, tone)
+            self.show("  Which side is all of this? Each statement is then decided by itself.", "plain")
+            commands = {"right": "all of it is RIGHT", "left": "all of it is LEFT"}
+            command = self._asked(commands | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
+            if command == "next":
+                return
+            for side in _SIDES:
+                if command == side:
+                    self._try(partial(self.review.decide_side, run, side, self.who, self.clock()))
+            if command not in commands:
+                self._obey(command, "")
+
+    def _try(self, decide: Callable[[], object]) -> None:
+        """Decide; a rule that forbids it is said, and nothing changes."""
+        try:
+            decide()
+        except ReviewError as err:
+            self._refused(err)
 
     def _queue(self) -> list[list[str]]:
         """The steps of a walk: a field alone, or a group that may be decided together."""
@@ -171,10 +219,13 @@ class Walk:
             self.show(f"  {self.review.word(decision.field)}.", "sentence")
             heard = " / ".join(e.said for e in decision.field.evidence if e.role == "statement")
             self.show(f"    heard: [{' '.join(heard.split())}]", "quiet")
+        shown_at = self.stopwatch()
         command = self._asked(GROUP | {k: COMMANDS[k] for k in ("next", "back", "undo", "progress", "stop", "help")})
         if command == "together":
             try:
-                self.review.confirm_group(names, names, self.who, self.clock())
+                said, seconds = self.review.state.hasty, self.stopwatch() - shown_at
+                if self.review.confirm_group(names, names, self.who, self.clock(), shown_s=seconds) and not said:
+                    self.show("  That was quicker than these lines can be read; undo takes them back.", "doubt")
             except ReviewError as err:
                 self._refused(err)
         elif command == "singly":
@@ -208,6 +259,8 @@ class Walk:
         self.show("", "plain")
         self.show("Nothing is pending. This is what you would sign:", "heading")
         self.show(render_text(self.review.complete(), self.review.lexicon), "plain")
+        for line, tone in show_summary(self.review):
+            self.show(line, tone)
         while True:
             command = self._asked({"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}})
             try:
@@ -244,8 +297,6 @@ class Walk:
 
     def _welcome(self) -> None:
         review = self.review
-        for line, tone in show_cautions(one.field for one in review.state.fields.values() if one.state != "rejected"):
-            self.show(line, tone)
         if self.measured:
             self.show(self.measured, "quiet")
         if review.journal.entries:
@@ -271,4 +322,8 @@ class Walk:
 
     def _name(self, target: str) -> str:
         decision = self.review.state.fields.get(target)
-        return self.review.word(decision.field) if decision else "a stretch of speech"
+        if decision:
+            return self.review.word(decision.field)
+        if target.startswith("run-"):
+            return "the side of a stretch"
+        return "a stretch of speech" if target.startswith("unplaced-") else "the answer to a caution"

@@ -1,4 +1,4 @@
-"""The ConText component of medspacy over phrases read from standard input; run by bench_negation.py in an environment of its own.
+"""The ConText component of medspacy over phrases read from standard input; run by bench_negation.py in its own environment.
 
 Reads a JSON list of {"text", "targets": [[start, end], …]} in characters; writes a JSON list of lists of booleans, whether each
 target is negated. The component is used as the library ships it: its own tokeniser, sentences and rules; only the targets are

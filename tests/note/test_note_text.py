@@ -144,6 +144,21 @@ def test_a_record_changed_after_signing_gives_no_note(tmp_path: Path) -> None:
         render_text(record, LEXICON)
 
 
+def test_a_note_with_an_addendum_and_the_one_it_supersedes(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    signed = _signed(review)
+    added = review.add_addendum("Seen *again*", "Dr B. Invented", "Registrar", WHEN, ending=ENDING)
+    note = render_text(added, LEXICON)
+    assert "ADDENDUM 1, 2025-03-04 14:30 (UTC+01:00)\n  Seen *again*. Dr B. Invented, Registrar." in note
+    assert "SUPERSEDED" not in note
+    assert added.head in note
+    assert added.head not in render_text(signed, LEXICON)
+    first = render_text(added, LEXICON, as_signed=True)
+    assert first.count("SUPERSEDED on 2025-03-04 14:30 (UTC+01:00) by an addendum") == 2
+    assert "again" not in first
+    assert r"Seen \*again\*" in render_markdown(added, LEXICON)
+
+
 def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
     script = Script()
     script.say("scar", "a scar", side="right", status="present", qualifier="# <b>old\x1b[2J</b>\n\n- ![x](http://y)")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scripted import ENDING, LEXICON, WHEN, WHO, Script, again, check, decide_all, info, invented_examination, word
+from scripted import ENDING, LEXICON, WHEN, WHO, Script, again, cautious, check, decide_all, info, invented_examination, word
 
 from dictation.errors import RecordError, ReviewError
 from dictation.record import DraftRecord
@@ -233,7 +233,7 @@ def test_only_review_makes_complete_and_signed_records(tmp_path: Path) -> None:
     with pytest.raises(ReviewError):
         CompleteRecord("H-2041", review.draft, "0" * 64, (), object())
     with pytest.raises(ReviewError):
-        SignedRecord(signed.complete, signed.signature, object())
+        SignedRecord(signed.complete, signed.signature, (), object())
 
 
 def test_signing_freezes_the_record_under_a_checksum(tmp_path: Path) -> None:
@@ -282,6 +282,101 @@ def test_signing_asks_how_the_reference_of_the_encounter_ends(tmp_path: Path) ->
             review.sign("Dr A", "Hand surgeon", WHEN, ending=typed)
     assert review.state.signature is None
     assert review.sign("Dr A", "Hand surgeon", WHEN, ending=" 2041 ").signature.reference == "H-2041"
+
+
+def _carried() -> Script:
+    script = Script()
+    keys: dict[str, Any] = {"side": "right", "status": "absent"}
+    ids = [script.say(concept, "none", flags=[check("side_carried")], **keys) for concept in ("swelling", "scar", "erythema")]
+    script.carry("right", *ids[:2])
+    return script
+
+
+def test_the_side_of_a_carried_stretch_is_decided_once_and_before_its_fields(tmp_path: Path) -> None:
+    review = _carried().review(tmp_path)
+    assert review.open_runs() == [0]
+    with pytest.raises(ReviewError, match="side of the stretch"):
+        review.confirm("f1", WHO, WHEN)
+    review.confirm("f3", WHO, WHEN)
+    review.decide_side(0, "left", WHO, WHEN)
+    assert review.open_runs() == []
+    assert [review.state.fields[n].field.side for n in ("f1", "f2", "f3")] == ["left", "left", "right"]
+    assert review.state.pending == ["f1", "f2"]
+    assert not review.state.fields["f1"].field.checked()
+    review.confirm_group(["f1", "f2"], ["f1", "f2"], WHO, WHEN)
+    decision = review.state.fields["f1"]
+    assert (decision.state, decision.sentence) == ("amended", "No swelling on the LEFT")
+    review.undo(WHO, WHEN)
+    review.undo(WHO, WHEN)
+    assert again(review).state.fields["f1"].field.side == "right"
+    assert again(review).open_runs() == [0]
+
+
+def test_a_field_of_a_carried_stretch_may_be_given_its_own_side_or_rejected(tmp_path: Path) -> None:
+    review = _carried().review(tmp_path)
+    review.amend("f1", {"side": "left"}, WHO, WHEN)
+    review.reject("f2", "not looked at", WHO, WHEN)
+    assert review.open_runs() == []
+    with pytest.raises(ReviewError, match="not waiting"):
+        review.decide_side(0, "right", WHO, WHEN)
+
+
+def test_a_change_of_side_flags_what_no_longer_agrees(tmp_path: Path) -> None:
+    script = Script()
+    script.say("phalen_test", "positive", side="right", status="positive")
+    script.say("phalen_test", "negative", side="left", status="negative")
+    script.say("swelling", "none", side="left", status="absent")
+    review = script.review(tmp_path)
+    review.amend("f1", {"side": "left"}, WHO, WHEN)
+    assert [f.code for f in review.state.fields["f2"].field.flags] == ["contradiction"]
+    assert not review.state.fields["f3"].field.flags
+    review.undo(WHO, WHEN)
+    assert not review.state.fields["f2"].field.flags
+
+
+def test_a_group_decided_faster_than_it_can_be_read_is_journalled(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)  # eight words: 238 a minute make two seconds, half of it one
+    assert review.confirm_group(["f3", "f4"], ["f3", "f4"], WHO, WHEN, shown_s=0.5)
+    assert review.state.hasty
+    assert review.journal.entries[-1].after["shown_s"] == 0.5
+    review.undo(WHO, WHEN)
+    assert not review.confirm_group(["f3", "f4"], ["f3", "f4"], WHO, WHEN, shown_s=1.5)
+    assert not review.state.hasty
+
+
+def test_a_caution_is_answered_before_signing_and_the_answer_is_journalled(tmp_path: Path) -> None:
+    script = Script()
+    script.say("tenderness", "tender in the snuffbox", side="right", structure="anatomical_snuffbox", status="present")
+    review = cautious(script.review(tmp_path))
+    review.confirm("f1", WHO, WHEN)
+    with pytest.raises(ReviewError, match="1 caution not answered"):
+        review.sign("Dr A", "Hand surgeon", WHEN, ending=ENDING)
+    (caution,) = review.cautions()
+    with pytest.raises(ReviewError, match="answered by one of"):
+        review.answer_caution(caution, "never", WHO, WHEN)
+    review.answer_caution(caution, "acting", WHO, WHEN)
+    assert review.cautions() == []
+    assert review.journal.entries[-1].after == {"answer": "acting", "text": caution.text}
+    review.amend("f1", {"side": "left"}, WHO, WHEN)  # another side is another caution
+    assert [one.name for one in review.cautions()] == ["scaphoid-left"]
+
+
+def test_addenda_are_all_that_can_follow_a_signature(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    with pytest.raises(ReviewError, match="not decided"):
+        review.add_addendum("Seen again.", "Dr B", "Registrar", WHEN, ending=ENDING)
+    decide_all(review)
+    signed = review.sign("Dr A", "Hand surgeon", WHEN, ending=ENDING)
+    for text, signer, ending in (("", "Dr B", ENDING), ("Seen again.", " ", ENDING), ("Seen again.", "Dr B", "1")):
+        with pytest.raises(ReviewError):
+            review.add_addendum(text, signer, "Registrar", WHEN, ending=ending)
+    added = review.add_addendum("Seen again.", "Dr B", "Registrar", WHEN, ending=ENDING)
+    assert (added.complete, added.signature) == (signed.complete, signed.signature)
+    assert [(one.text, one.signer, one.to) for one in added.addenda] == [("Seen again.", "Dr B", signed.signature.checksum)]
+    assert added.head == review.journal.entries[-1].hash != signed.head
+    assert again(review).signed() == added
+    with pytest.raises(RecordError, match="not what was signed"):
+        dataclasses.replace(added, addenda=(dataclasses.replace(added.addenda[0], to="0" * 64),)).verify()
 
 
 def test_a_decision_needs_a_name(tmp_path: Path) -> None:

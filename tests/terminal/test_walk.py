@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import LEXICON, WHEN, WHO, Script, again, check, in_memory, invented_examination
+from scripted import LEXICON, WHEN, WHO, Script, again, cautious, check, in_memory, invented_examination
 
 from dictation.errors import ReviewError
 from dictation.note.text import render_text
@@ -56,8 +56,14 @@ def _states(review: Review) -> dict[str, str]:
 def test_cautions_come_before_anything_is_confirmed(tmp_path: Path) -> None:
     case = invented_examination()
     case.say("tenderness", "tender in the snuffbox", side="right", structure="anatomical_snuffbox", status="present")
-    cautions = [line for line in _sit(case.review(tmp_path)).shown if line.startswith("Caution")]
-    assert cautions[-1].startswith("Caution, if heard right: Tender in the scaphoid area (right).")
+    review = cautious(case.review(tmp_path))
+    person = _sit(review, "confirm", "done")
+    assert [line[:65] for line in person.shown if line.startswith("Caution")] == [
+        "Caution, if heard right: Tender in the scaphoid area (right). Aft"
+    ]
+    assert [(entry.what, entry.field, entry.after["answer"]) for entry in review.journal.entries] == [
+        ("caution answered", "scaphoid-right", "already done")
+    ]
 
 
 def test_how_well_the_voice_is_heard_stands_at_the_top_each_time(tmp_path: Path) -> None:

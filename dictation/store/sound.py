@@ -1,0 +1,173 @@
+"""The sound of an encounter's recordings: kept in the store's folder or left where it is, and deleted.
+
+That sound was kept, named or deleted stands in the journal; where it lies on this machine does not, so that a journal handed
+over can never lead to another machine's files. Deleting removes the file; it does not overwrite what a disk may keep.
+Imports the rest of the room, errors and writing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import shutil
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import IO, Literal
+
+from sqlalchemy import delete, insert, select
+
+from dictation.errors import InputError, OutputError
+from dictation.store import schema
+from dictation.store.engine import reading, writing
+from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording
+from dictation.store.journal import Moment, Step
+from dictation.store.store import Encounter, Store, refuse_elsewhere
+from dictation.writing import output_error, sync_folder
+
+FOLDER = "sound"
+
+State = Literal["there", "deleted", "missing", "changed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One recording's sound as it is now. path: where it lies, None where it was deleted or is not to be found."""
+
+    recording: Recording
+    state: State
+    path: Path | None
+
+
+def add_sound(encounter: Encounter, file: Path, *, keep: bool, who: str, time: Moment) -> str:
+    """Add a recording to an encounter and return its checksum. keep: copy it into the store, else leave it where it is.
+
+    Raises InputError where it cannot be read, belongs to another encounter, or consent to recording was not given;
+    OutputError where it cannot be copied.
+    """
+    if encounter.facts.details.consent in {"refused", "withdrawn"}:
+        raise InputError("Consent to recording was not given for this encounter; no sound of it is kept.")
+    sha256 = file_checksum(file)
+    known = encounter.facts.recordings.get(sha256)
+    if known is not None and known.deleted is None:
+        return sha256
+    step = Step(SOUND_KEPT if keep else SOUND_NAMED, after={"sha256": sha256, "name": file.name})
+    path = None if keep else str(file.resolve())
+    with writing(encounter.store.engine, encounter.store.name) as connection:
+        refuse_elsewhere(connection, sha256, encounter.id)
+        if keep:
+            with file.open("rb") as source:
+                copy_in(encounter.store, encounter.id, sha256, source)
+        encounter.append_within(connection, [step], who, time)
+        connection.execute(insert(schema.sound).values(encounter=encounter.id, sha256=sha256, path=path, kept_at=time.at))
+    return sha256
+
+
+def find_sound(encounter: Encounter, sha256: str) -> Sound:
+    """Return what has become of a recording's sound; a file changed since is not taken for it. Raises KeyError for none."""
+    recording = encounter.facts.recordings[sha256]
+    if recording.deleted is not None:
+        return Sound(recording, "deleted", None)
+    path = _place(encounter, sha256)
+    if path is None or not path.is_file():
+        return Sound(recording, "missing", None)
+    if file_checksum(path) != sha256:
+        return Sound(recording, "changed", None)
+    return Sound(recording, "there", path)
+
+
+def delete_sound(encounter: Encounter, why: str, who: str, time: Moment, also: Step | None = None) -> int:
+    """Delete the sound of every recording of an encounter that is there yet, journal it, and return how many there were.
+
+    also: a step written with it. Raises OutputError where a file cannot be deleted; nothing more is done then.
+    """
+    left = {
+        sha256: find_sound(encounter, sha256)
+        for sha256, recording in encounter.facts.recordings.items()
+        if recording.deleted is None
+    }
+    steps = [also] if also is not None else []
+    with writing(encounter.store.engine, encounter.store.name) as connection:
+        for sha256, sound in left.items():
+            if sound.path is not None:
+                remove_file(sound.path)
+            steps.append(Step(SOUND_DELETED, after={"sha256": sha256, "why": why, "was": sound.state}))
+        if steps:
+            encounter.append_within(connection, steps, who, time)
+        connection.execute(delete(schema.sound).where(schema.sound.c.encounter == encounter.id))
+    return len(left)
+
+
+def withdraw_consent(encounter: Encounter, who: str, time: Moment) -> int:
+    """Journal that consent to recording is withdrawn, delete the sound, and return how many recordings that was."""
+    before = {"consent": encounter.facts.details.consent}
+    step = Step(DETAILED, before=before, after={"consent": "withdrawn"})
+    return delete_sound(encounter, "consent withdrawn", who, time, also=step)
+
+
+def delete_old_sound(store: Store, days: int, who: str, time: Moment) -> int:
+    """Delete the sound added more than so many days ago, and return how many encounters that concerned."""
+    limit = (datetime.fromisoformat(time.at) - timedelta(days=days)).strftime("%Y-%m-%dT%H:%M:%SZ")
+    with reading(store.engine, store.name) as connection:
+        rows = connection.execute(select(schema.sound.c.encounter).where(schema.sound.c.kept_at < limit).distinct()).all()
+    for row in rows:
+        delete_sound(Encounter(store, row.encounter), f"kept for {days} days", who, time)
+    return len(rows)
+
+
+def sound_path(store: Store, encounter: str, sha256: str) -> Path:
+    """Return where the store keeps its copy of a recording."""
+    return store.folder / FOLDER / encounter / sha256
+
+
+def copy_in(store: Store, encounter: str, sha256: str, source: IO[bytes]) -> None:
+    """Copy a recording into the store, whole or not at all. Raises OutputError."""
+    target = sound_path(store, encounter, sha256)
+    part = target.with_suffix(".part")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        target.parent.parent.chmod(0o700)
+        descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "wb") as out:
+            shutil.copyfileobj(source, out)
+            out.flush()
+            os.fsync(out.fileno())
+        if file_checksum(part) != sha256:
+            raise OutputError("The recording changed while it was copied; try again once nothing writes to it.")
+        part.replace(target)
+        sync_folder(target.parent)
+    except OSError as err:
+        raise output_error(target.parent, err) from err
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def remove_file(path: Path) -> None:
+    """Remove a file; one that is gone already is no fault. Raises OutputError."""
+    try:
+        path.unlink(missing_ok=True)
+        sync_folder(path.parent)
+    except OSError as err:
+        raise output_error(path, err) from err
+
+
+def file_checksum(file: Path) -> str:
+    """Return the SHA-256 of a file. Raises InputError where it cannot be read."""
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest()
+    except OSError as err:
+        raise InputError(f"Cannot read {file.name} ({type(err).__name__}); check the path and its permissions.") from err
+
+
+def _place(encounter: Encounter, sha256: str) -> Path | None:
+    table = schema.sound
+    with reading(encounter.store.engine, encounter.store.name) as connection:
+        row = connection.execute(
+            select(table.c.path).where(table.c.encounter == encounter.id, table.c.sha256 == sha256)
+        ).one_or_none()
+    if row is None:
+        return None
+    return Path(row.path) if row.path is not None else sound_path(encounter.store, encounter.id, sha256)
