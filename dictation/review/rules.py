@@ -149,7 +149,7 @@ class Review:
             raise ReviewError("The field was rejected; undo that first.")
         changed = self.amended(field, changes, accept_implausible=accept_implausible)
         if "side" not in changes:
-            self._refuse_open_side(field)
+            self._refuse_open_side([field])
         before, after = old.field.model_dump(mode="json"), changed.model_dump(mode="json")
         keys = [key for key in after if before[key] != after[key]]
         self._write(
@@ -324,15 +324,15 @@ class Review:
         if ending.strip().casefold() != reference_ending(self.journal.reference):
             raise ReviewError("That is not how this encounter's reference ends; make sure that it is the right patient's.")
 
-    def _refuse_open_side(self, field: str) -> None:
-        if any(field in self.draft.runs[run].fields for run in self.open_runs()):
+    def _refuse_open_side(self, fields: Sequence[str]) -> None:
+        if any(not set(fields).isdisjoint(self.draft.runs[run].fields) for run in self.open_runs()):
             raise ReviewError("Decide the side of the stretch that this belongs to first.")
 
     def _confirm(self, fields: list[str], who: str, time: Moment, group: dict[str, Any]) -> None:
         steps = []
+        self._refuse_open_side(fields)
         for name in fields:
             field = self._pending(name).field
-            self._refuse_open_side(name)
             if side_open(field):
                 raise ReviewError("No side was said for this field; amend its side, or say that none applies.")
             if not answered(field):

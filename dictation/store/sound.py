@@ -20,7 +20,7 @@ from sqlalchemy import delete, insert, select
 
 from dictation.errors import InputError, OutputError
 from dictation.store import schema
-from dictation.store.engine import reading, writing
+from dictation.store.engine import reading
 from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording
 from dictation.store.journal import Moment, Step
 from dictation.store.store import Encounter, Store, refuse_elsewhere
@@ -54,12 +54,11 @@ def add_sound(encounter: Encounter, file: Path, *, keep: bool, who: str, time: M
         return sha256
     step = Step(SOUND_KEPT if keep else SOUND_NAMED, after={"sha256": sha256, "name": file.name})
     path = None if keep else str(file.resolve())
-    with writing(encounter.store.engine, encounter.store.name) as connection:
+    with encounter.adding([step], who, time) as connection:
         refuse_elsewhere(connection, sha256, encounter.id)
         if keep:
             with file.open("rb") as source:
                 copy_in(encounter.store, encounter.id, sha256, source)
-        encounter.append_within(connection, [step], who, time)
         connection.execute(insert(schema.sound).values(encounter=encounter.id, sha256=sha256, path=path, kept_at=time.at))
     return sha256
 
@@ -88,13 +87,13 @@ def delete_sound(encounter: Encounter, why: str, who: str, time: Moment, also: S
         if recording.deleted is None
     }
     steps = [also] if also is not None else []
-    with writing(encounter.store.engine, encounter.store.name) as connection:
-        for sha256, sound in left.items():
+    steps += [Step(SOUND_DELETED, after={"sha256": sha256, "why": why, "was": was.state}) for sha256, was in left.items()]
+    if not steps:
+        return 0
+    with encounter.adding(steps, who, time) as connection:
+        for sound in left.values():
             if sound.path is not None:
                 remove_file(sound.path)
-            steps.append(Step(SOUND_DELETED, after={"sha256": sha256, "why": why, "was": sound.state}))
-        if steps:
-            encounter.append_within(connection, steps, who, time)
         connection.execute(delete(schema.sound).where(schema.sound.c.encounter == encounter.id))
     return len(left)
 

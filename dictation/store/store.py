@@ -7,9 +7,10 @@ writing.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -153,39 +154,42 @@ class Encounter:
         Raises OutputError or StoreError where they cannot be written, OvertakenError where somebody else has added to the
         encounter since it was read (``refresh`` shows what); nothing is added then.
         """
-        with writing(self.store.engine, self.store.name) as connection:
-            return self.append_within(connection, steps, who, time)
+        before = len(self.entries)
+        with self.adding(steps, who, time):
+            pass
+        return self.entries[before:]
 
-    def append_within(self, connection: Connection, steps: Sequence[Step], who: str, time: Moment) -> tuple[Entry, ...]:
-        """Write the steps as part of a wider transaction. Raises as append does."""
+    @contextlib.contextmanager
+    def adding(self, steps: Sequence[Step], who: str, time: Moment) -> Iterator[Connection]:
+        """Write the steps, and give the connection for what belongs to them: all of it is on disk at the end, or none.
+
+        Raises as append does; the encounter in memory is as it was then.
+        """
         lines = write_lines(steps, _named(who), time, self.head)
-        head = connection.execute(
-            select(schema.chain.c.head).where(schema.chain.c.id == self.id).with_for_update()
-        ).scalar_one_or_none()
-        if head != self.head:
-            raise OvertakenError(OVERTAKEN)
         new = read_lines(lines, self.name, after=len(self.entries), previous=self.head)
         facts = fold_facts(new, self.name, self._facts)
-        add_lines(connection, self.id, lines, len(self.entries))
-        count_up(connection, self.id, steps, time)
+        with writing(self.store.engine, self.store.name) as connection:
+            table = schema.chain
+            head = connection.execute(select(table.c.head).where(table.c.id == self.id).with_for_update()).scalar_one_or_none()
+            if head != self.head:
+                raise OvertakenError(OVERTAKEN)
+            add_lines(connection, self.id, lines, len(self.entries))
+            count_up(connection, self.id, steps, time)
+            yield connection
         self.entries, self._facts = (*self.entries, *new), facts
-        return new
 
-    def take_draft(
-        self, content: bytes, recording: str, name: str, *, spoken: bool, who: str, time: Moment, also: Sequence[Step] = ()
-    ) -> str:
+    def take_draft(self, content: bytes, recording: str, name: str, *, spoken: bool, who: str, time: Moment) -> str:
         """Keep a draft, byte for byte, and return its checksum. recording, name: what it was drafted from.
 
-        also: steps written with it. Raises InputError where the same recording belongs to another encounter.
+        Raises InputError where the same recording belongs to another encounter.
         """
         sha256 = hashlib.sha256(content).hexdigest()
         if sha256 in self.facts.drafts:
             return sha256
         step = Step(TAKEN, after={"draft": sha256, "recording": recording, "name": name, "spoken": spoken})
-        with writing(self.store.engine, self.store.name) as connection:
+        with self.adding([step], who, time) as connection:
             if spoken:
                 refuse_elsewhere(connection, recording, self.id)
-            self.append_within(connection, [step, *also], who, time)
             connection.execute(insert(schema.draft).values(encounter=self.id, sha256=sha256, content=content))
         return sha256
 
