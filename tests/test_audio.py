@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
+import struct
 import subprocess
 import sys
+import tracemalloc
 import wave
 from pathlib import Path
 
@@ -102,6 +105,20 @@ def test_bad_files_are_told_apart(tmp_path: Path) -> None:
         assert type(caught.value) is kind, path
         assert str(caught.value).endswith(".")
         assert "; " in str(caught.value), "says what to do next"
+
+
+def test_a_header_that_claims_hours_and_sixty_channels_takes_no_memory(tmp_path: Path) -> None:
+    path = tmp_path / "claims.wav"
+    for channels, claimed in ((60, 0xFFFFFFF0), (2, 0x7FFFFFF0), (65_535, 0xFFFFFFF0)):
+        form = struct.pack("<HHIIHH", 1, channels, 16_000, 16_000 * 2 * channels, 2 * channels & 0xFFFF, 16)
+        head = b"RIFF" + struct.pack("<I", 0xFFFFFFFF) + b"WAVEfmt " + struct.pack("<I", 16) + form
+        path.write_bytes(head + b"data" + struct.pack("<I", claimed) + b"\0\0" * 3_000)
+        tracemalloc.start()
+        with contextlib.suppress(AudioError):  # refusing it is as good
+            assert read_audio(path).duration_s < 1
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        assert peak < 50_000_000
 
 
 def test_a_picture_is_not_sound(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from dictation.store.journal import Entry, Moment, Step
-from dictation.store.store import Encounter
+from dictation.store.store import SIGNED, Encounter
 
 
 class DraftJournal:
@@ -28,6 +28,14 @@ class DraftJournal:
     def reference(self) -> str:
         """The encounter's reference."""
         return self.encounter.reference
+
+    @property
+    def signed_elsewhere(self) -> bool:
+        """Whether another draft of the same recording is signed in this encounter."""
+        drafts = self.encounter.facts.drafts
+        signed = {entry.draft for entry in self.encounter.entries if entry.what == SIGNED}
+        mine = drafts[self.draft_sha256].recording
+        return any(drafts[draft].recording == mine for draft in signed if draft in drafts and draft != self.draft_sha256)
 
     def append(self, steps: Sequence[Step], who: str, time: Moment) -> tuple[Entry, ...]:
         """Write the steps and return them as entries.

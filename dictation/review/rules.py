@@ -282,6 +282,8 @@ class Review:
         """
         complete = self.complete()
         self._check_ending(ending)
+        if self.journal.signed_elsewhere:
+            raise ReviewError("Another draft of this recording is signed already; add to that one with an addendum.")
         if not signer.strip() or not role.strip():
             raise ReviewError("A signature needs the signer's name and role.")
         after = {

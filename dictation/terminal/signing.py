@@ -29,8 +29,13 @@ class SignatureAnswers:
     dictated: str | None
 
 
-def ask_signature(who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment]) -> SignatureAnswers | None:
-    """Ask for the signature; None where the person gives no name. The name is typed, never preselected."""
+def ask_signature(
+    who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment], *, examined: str | None = None
+) -> SignatureAnswers | None:
+    """Ask for the signature; None where the person gives no name. The name is typed, never preselected.
+
+    examined: when, where the encounter states it already.
+    """
     show(
         f"Signing ends the review: nothing can be changed afterwards. Decisions so far by {printable(who)}.",
         "plain",
@@ -42,7 +47,7 @@ def ask_signature(who: str, role: str | None, ask: Ask, show: Show, clock: Calla
     if not role:
         show("  A signature needs a role.", "doubt")
         return None
-    examined = _time("  Examined, as 2025-03-04 14:30 (Enter: not stated): ", ask, show, clock)
+    examined = examined or _time("  Examined, as 2025-03-04 14:30 (Enter: not stated): ", ask, show, clock)
     dictated = _time("  Dictated, in the same way (Enter: not stated): ", ask, show, clock)
     ending = ask("  The last four characters of this patient's reference, as your list has it: ")
     return SignatureAnswers(signer, role, ending, examined, dictated)

@@ -29,7 +29,7 @@ from dictation.terminal.changing import Changing
 from dictation.terminal.commands import CAUTION, COMMANDS, GROUP, SIDES, SPEECH, ask_command
 from dictation.terminal.questions import Ask, Show
 from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced, side_heading
-from dictation.terminal.signing import ask_signature
+from dictation.terminal.signing import SignatureAnswers, ask_signature
 
 Order = Literal["doubtful", "examination"]
 
@@ -131,6 +131,10 @@ class Walk:
                     self._try(partial(self.review.decide_side, run, side, self.who, self.clock()))
             if command not in commands:
                 self._obey(command, "")
+
+    def _signature(self) -> SignatureAnswers | None:
+        examined = self.review.journal.encounter.facts.details.examined
+        return ask_signature(self.who, self.role, self.ask, self.show, self.clock, examined=examined)
 
     def _try(self, decide: Callable[[], object]) -> None:
         """Decide; a rule that forbids it is said, and nothing changes."""
@@ -265,7 +269,7 @@ class Walk:
             command = self._asked({"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}})
             try:
                 if command == "sign":
-                    if signature := ask_signature(self.who, self.role, self.ask, self.show, self.clock):
+                    if signature := self._signature():
                         self.review.sign(
                             signature.signer,
                             signature.role,

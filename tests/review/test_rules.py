@@ -379,6 +379,20 @@ def test_addenda_are_all_that_can_follow_a_signature(tmp_path: Path) -> None:
         dataclasses.replace(added, addenda=(dataclasses.replace(added.addenda[0], to="0" * 64),)).verify()
 
 
+def test_a_recording_drafted_again_moves_no_decision_and_is_signed_once(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    decide_all(review)
+    review.sign("Dr A", "Hand surgeon", WHEN, ending=ENDING)
+    script = invented_examination()
+    script.say("erythema", "no redness", side="left", status="absent")  # the same recording, drafted again
+    later = script.take(review.journal.encounter.store)
+    assert len(later.state.pending) == 12
+    assert again(review).signed().signature.signer == "Dr A"
+    decide_all(later)
+    with pytest.raises(ReviewError, match="signed already"):
+        later.sign("Dr B", "Hand surgeon", WHEN, ending=ENDING)
+
+
 def test_a_decision_needs_a_name(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
     with pytest.raises(ReviewError, match="name"):
