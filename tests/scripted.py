@@ -5,6 +5,7 @@ No recogniser and no extraction is involved, so a test of the rules fails only f
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
@@ -34,7 +35,7 @@ from dictation.review.opening import open_review, read_file, take_in
 from dictation.review.rules import Review
 from dictation.store.facts import Details
 from dictation.store.journal import Moment
-from dictation.store.store import Encounter, Store, open_store
+from dictation.store.store import FILE, Encounter, Store, open_store
 
 SHIPPED = load_lexicon()
 LEXICON = replace(SHIPPED, concepts={name: replace(c, wording={}) for name, c in SHIPPED.concepts.items()})
@@ -228,6 +229,15 @@ def again(review: Review) -> Review:
 def cautious(review: Review) -> Review:
     """Return the review with the cautions that the commands give it."""
     return open_review(review.journal.encounter, review.draft_sha256, review.lexicon, review.word, cautions)
+
+
+def edit_store(store: Store, statement: str, *values: object) -> None:
+    """Change the store's file behind the program's back."""
+    store.close()
+    connection = sqlite3.connect(store.folder / FILE)
+    connection.execute(statement, values)
+    connection.commit()
+    connection.close()
 
 
 def decide_all(review: Review) -> None:

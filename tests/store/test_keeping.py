@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sqlite3
 import stat
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from scripted import ENDING, REFERENCE, WHEN, WHO, again, decide_all, invented_examination
+from scripted import ENDING, REFERENCE, WHEN, WHO, again, decide_all, edit_store, invented_examination
 
 from dictation.errors import InputError, OutputError, RecordError, StoreError
 from dictation.review.opening import check_encounter
@@ -49,14 +48,6 @@ def _signed(store: Store) -> Review:
     decide_all(review)
     review.sign(WHO, "Hand surgeon", WHEN, ending=ENDING)
     return review
-
-
-def _edit(store: Store, statement: str, *values: object) -> None:
-    store.close()
-    connection = sqlite3.connect(store.folder / FILE)
-    connection.execute(statement, values)
-    connection.commit()
-    connection.close()
 
 
 @pytest.mark.parametrize("keep", [True, False])
@@ -193,7 +184,7 @@ _DAMAGE = [
 @pytest.mark.parametrize(("statement", "fault"), _DAMAGE)
 def test_verifying_names_the_encounter_and_its_first_broken_entry(store: Store, statement: str, fault: str) -> None:
     _signed(store)
-    _edit(store, statement)
+    edit_store(store, statement)
     (found,) = verify_store(store, check_encounter).faults
     assert fault in found
     assert "swelling" not in found.casefold()
@@ -202,13 +193,13 @@ def test_verifying_names_the_encounter_and_its_first_broken_entry(store: Store, 
 def test_an_encounter_taken_out_whole_is_missed(store: Store) -> None:
     _signed(store)
     for table, key in (("draft", "encounter"), ("entry", "chain"), ("encounter", "id"), ("chain", "id")):
-        _edit(store, f"DELETE FROM {table} WHERE {key} != 'store'")
+        edit_store(store, f"DELETE FROM {table} WHERE {key} != 'store'")
     assert verify_store(store).faults == ["1 encounter(s) are missing and were not erased; restore the store from a back-up."]
 
 
 def test_a_break_in_the_store_s_own_journal_is_named(store: Store) -> None:
     _signed(store)
-    _edit(store, "UPDATE entry SET content = replace(content, 'Invented', 'Other') WHERE chain = 'store'")
+    edit_store(store, "UPDATE entry SET content = replace(content, 'Invented', 'Other') WHERE chain = 'store'")
     with pytest.raises(RecordError, match="Entry 1 of the store"):
         verify_store(store)
 

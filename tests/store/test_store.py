@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from scripted import WHEN, WHO
+from scripted import WHEN, WHO, edit_store
 
 from dictation.errors import InputError, OvertakenError, RecordError, StoreError
 from dictation.store.facts import Details, read_details, read_reference, reference_ending, suggest_reference
@@ -30,14 +30,6 @@ def _filled(store: Store, count: int = 3) -> Encounter:
     for number in range(count):
         encounter.append([Step("confirmed", f"f{number}", draft="d" * 64)], WHO, WHEN)
     return encounter
-
-
-def _edit(store: Store, statement: str, *values: object) -> None:
-    store.close()
-    connection = sqlite3.connect(store.folder / FILE)
-    connection.execute(statement, values)
-    connection.commit()
-    connection.close()
 
 
 def test_folder_and_files_are_their_owner_s_alone(tmp_path: Path) -> None:
@@ -127,7 +119,7 @@ def test_the_order_is_that_of_writing_whatever_clock_and_zone_say(store: Store) 
 
 def test_a_newer_store_is_refused_and_left_alone(store: Store) -> None:
     _filled(store)
-    _edit(store, "UPDATE meta SET value = '2' WHERE key = 'schema_version'")
+    edit_store(store, "UPDATE meta SET value = '2' WHERE key = 'schema_version'")
     with pytest.raises(StoreError, match="version 2, newer than this program's 1; update the program"):
         open_store(store.folder)
 
@@ -151,21 +143,21 @@ def test_a_file_that_is_no_database_is_refused_and_left_alone(tmp_path: Path) ->
 
 def test_a_bit_flipped_in_an_entry_is_found_and_the_entry_named(store: Store) -> None:
     _filled(store)
-    _edit(store, "UPDATE entry SET content = replace(content, 'f1', 'f0') WHERE number = 3")
+    edit_store(store, "UPDATE entry SET content = replace(content, 'f1', 'f0') WHERE number = 3")
     with pytest.raises(RecordError, match="Entry 3 of the encounter's journal was changed"):
         store.encounter("H-1")
 
 
 def test_an_entry_taken_out_of_the_middle_is_found(store: Store) -> None:
     _filled(store)
-    _edit(store, "DELETE FROM entry WHERE number = 2 AND chain != 'store'")
+    edit_store(store, "DELETE FROM entry WHERE number = 2 AND chain != 'store'")
     with pytest.raises(StoreError, match="Entry 2 of a journal is missing"):
         store.encounter("H-1")
 
 
 def test_a_tail_cut_off_is_found(store: Store) -> None:
     _filled(store)
-    _edit(store, "DELETE FROM entry WHERE number = 4 AND chain != 'store'")
+    edit_store(store, "DELETE FROM entry WHERE number = 4 AND chain != 'store'")
     with pytest.raises(StoreError, match=r"last entries .* are missing"):
         store.encounter("H-1")
 
@@ -178,7 +170,7 @@ def test_a_draft_is_kept_byte_for_byte_and_a_changed_one_is_refused(store: Store
     assert store.encounter("H-1").draft_content(sha256) == content
     assert [one.id for one in store.holding(sha256)] == [encounter.id]
     assert store.encounters()[0].drafts == 1
-    _edit(store, "UPDATE draft SET content = x'00'")
+    edit_store(store, "UPDATE draft SET content = x'00'")
     with pytest.raises(StoreError, match="missing or was changed"):
         store.encounter("H-1").draft_content(sha256)
 
