@@ -14,7 +14,7 @@ from dictation.extraction.concepts import Named
 from dictation.extraction.line_end import LineEnd
 from dictation.extraction.made import Made, Said, continued, overlay
 from dictation.extraction.matching import Mention
-from dictation.extraction.places import Spot
+from dictation.extraction.places import PlaceGroup, Spot
 from dictation.extraction.polarity import OPPOSITE
 from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
 from dictation.extraction.retraction import patch
@@ -49,6 +49,8 @@ class Assembler(LineEnd):
         spots = st.spots()
         self._lead(st, spots)
         self._examined(st)
+        if st.compared and st.numbers and not st.groups and len(self.carried.sides) == 1:
+            st.groups = [PlaceGroup((Spot(side="other"),), 0, 0, st.start, st.start, False, frozenset({"other"}))]
         spots = st.spots()
         if part == "impression" and (group := next((g for g in st.groups if len(g.sides_said) == 1), None)) is not None:
             self.concluded = st.line, self._side(next(iter(group.sides_said))), (group.start, group.end)
@@ -172,11 +174,21 @@ class Assembler(LineEnd):
 
     def _taken_up(self, st: Statement, source: Said) -> list[Named]:
         """What an elliptical statement is about: its source's concepts, or those of the last "all three" things said."""
+        if len(st.numbers) > 1 and len(source.named) == 1 and len(st.spots()) < 2:
+            return self._paired(st, source)
         if st.all_of <= len(source.named):
             return source.named
         recent = [n for said in self.history for n in said.named if n.concept.kind == source.named[0].concept.kind]
         unlike = list({n.concept.id: n for n in recent}.values())[-st.all_of :]
         return unlike if len(unlike) == st.all_of else source.named
+
+    def _paired(self, st: Statement, source: Said) -> list[Named]:
+        """ "Pronation 85, supination 70; left 85 and 90": as many numbers as things just measured belong to them in turn."""
+        n, concept = len(st.numbers), source.named[0].concept
+        near = [s.named[0] for s in self.history[-n:] if len(s.named) == 1 and len(s.statement.numbers) == 1]
+        unlike = {one.concept.id for one in near}
+        same = all(one.concept.kind == concept.kind and one.concept.unit == concept.unit for one in near)
+        return near if concept.kind != "strength" and len(near) == n == len(unlike) and same else source.named
 
     def _turn_round(self, st: Statement, source: Said) -> None:
         """ "no swelling except at the index": the exception is told the other way round, and asks to be checked."""

@@ -69,7 +69,9 @@ class Carrying:
             return
         told = bool(st.concepts) and all(self.kinds[m.id] in {"context", "plan"} for m in st.concepts)
         if st.groups and st.groups[0].start < first and not st.groups[0].prep and spots and not told:
-            self.subject, self.subject_said = st.groups[0].spots, (st.groups[0].start, st.groups[0].end)
+            led = all(g.start < first and not g.prep for g in st.groups)  # "Left hand: little MCP …" is one subject
+            self.subject = spots if led else st.groups[0].spots
+            self.subject_said = st.groups[0].start, st.groups[-1 if led else 0].end
         elif self.subject and any(s.joint and s.joint not in {None, self.subject[0].joint} for s in spots):
             self.subject = ()
 

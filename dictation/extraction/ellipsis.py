@@ -13,6 +13,9 @@ from dictation.extraction.statement import Statement
 from dictation.extraction.values import fits, takes_number
 from dictation.lexicon.entries import Concept
 
+PRAISE = {"good", "fine", "excellent", "easy", "strong"}
+"""A sentence of one of these alone is said to the patient."""
+
 
 class Ellipsis(Carrying):
     """Finds the earlier statement that one without a concept continues."""
@@ -20,7 +23,8 @@ class Ellipsis(Carrying):
     def _source(self, st: Statement) -> Said | None:
         """The earlier statement that an elliptical one continues, if what it says fits."""
         seen = bool(st.statuses) and set().union(*st.statuses) == {"present"} and not st.groups
-        if st.unknown or (seen and not st.negation):
+        praise = st.end - st.start == 1 and self.tokens[st.start].text in PRAISE and not st.joined
+        if st.unknown or praise or (seen and not st.negation):
             return None
         if st.excepted and st.groups and not st.numbers and not st.statuses and self.history:
             return self.history[-1] if self.history[-1].statement.line == st.line else None

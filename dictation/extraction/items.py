@@ -7,7 +7,7 @@ item, and the grammar chooses between them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
@@ -177,6 +177,7 @@ def build_items(
             spans.setdefault((m.start, m.end), []).append(m)
     for span in _cut_by_a_head(spans):
         del spans[span]
+    _leave_the_ray(spans)
     readings = {(n.start, n.end): n for n in numbers if start <= n.start and n.end <= end}
     _let_terms_keep_their_words(spans)
     order = sorted({*spans, *readings}, key=lambda s: (s[0] - s[1], s not in readings, s[0]))
@@ -206,6 +207,17 @@ def build_items(
         if not taken[i - start]
     ]
     return sorted(out, key=lambda item: item.start)
+
+
+def _leave_the_ray(spans: dict[tuple[int, int], list[Mention]]) -> None:
+    """ "Fifth metacarpal neck fracture": the term takes "metacarpal neck", and "fifth" is left to say the digit."""
+    terms = [s for s, ms in spans.items() if any(m.kind == "concept" for m in ms)]
+    for i, j in list(spans):
+        cut = next((k for k, n in terms if i < k < j < n and n - k >= j - i), None)
+        ray = next((m for m in spans[i, j] if m.kind == "structure" and "digit" in m.sets), None)
+        if cut is not None and ray is not None:
+            del spans[i, j]
+            spans[i, cut] = [replace(ray, end=cut)]
 
 
 def _cut_by_a_head(spans: Mapping[tuple[int, int], Sequence[Mention]]) -> list[tuple[int, int]]:

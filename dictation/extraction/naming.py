@@ -123,6 +123,8 @@ class Naming(Placing):
         own = not ends and after is not None and (after.word in BE or (self.joined == "," and self._says(after)))
         if self.joined == "," and any(m.id == c.id for m in st.concepts for c in self.items[i].all("concept")):
             return False
+        if self.joined == "," and st.roles and st.roles[-1][0] == "severity" and not st.negation:
+            return False
         told = any(
             c.observed or c.sets.get("status") == "absent" or c.form.split(" ")[0].lower() in STRESSED
             for c in self.items[i].all("concept")

@@ -34,6 +34,7 @@ FILLERS = frozenset(
         "border",
         "tip",
         "base",
+        "alone",
         "finger",
     ]
 )

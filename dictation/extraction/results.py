@@ -39,7 +39,8 @@ class Results(Naming):
             self._cover(item, "negation")
             return True
         ends = item.comma or i + 1 >= len(self.items)
-        if ends and self.st.named and not self.st.predicated and self.items[i - 1].word in {"does", "do", "did"}:
+        object_ = negation.form in {"nothing", "nil", "none"} and self.last_kind == "concept" and self.joined is None
+        if ends and self.st.named and not self.st.predicated and (object_ or self.items[i - 1].word in {"does", "do", "did"}):
             self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
             self._cover(item, "negation")
             return True
@@ -94,7 +95,7 @@ class Results(Naming):
         trials = (
             (self.joined in {",", "and"} or self.last_kind == "number")
             and (self._strength_open() or self._weights(i))
-            and not self._place_soon(item)
+            and (self._unit_last(item) or not self._place_soon(item))
         )
         if (not st.named and st.numbers and not self._pair_of_sides(item) and self.joined != "and" and not trials) or (
             st.named and len(st.numbers) >= wanted and not self._more_numbers(item)
@@ -143,9 +144,16 @@ class Results(Naming):
         """Trials of a strength, and two numbers followed by two sides, stay in one statement."""
         st = self.st
         ids = {m.id for m in st.concepts}
-        if any("strength" in c or "grip" in c or "pinch" in c for c in ids) and not self._place_soon(item):
+        measured = any("strength" in c or "grip" in c or "pinch" in c for c in ids)
+        if measured and (self._unit_last(item) or not self._place_soon(item)):
             return True
         return self._pair_of_sides(item)
+
+    def _unit_last(self, item: Item) -> bool:
+        """ "28, 30 and 29 kg on the right": numbers that wait for the unit of the last are trials, and share its side."""
+        before = self.st.numbers
+        weighed = item.number is not None and item.number.unit in {"kg", "[lb_av]"}
+        return weighed and bool(before) and all(n.unit is None for n in before) and self.last_kind == "number"
 
     def _status_first(self, item: Item) -> bool:
         """Whether an item that is both a concept and a status is the status the open statement waits for."""

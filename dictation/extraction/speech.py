@@ -53,6 +53,10 @@ LEAD_IN = frozenset(
 )
 THINKS = frozenset(["think", "thought", "know", "suppose"])
 """What "I" does so may be the clinician's or the patient's; with a test or a diagnosis it is the clinician's."""
+TAGS = frozenset(
+    ["do you see", "you see", "can you see", "see", "okay", "right", "all right", "yes", "is it not", "do you agree", "agree"]
+)
+"""Questions tacked on to a statement: "swelling over the snuffbox, do you see?"."""
 TURNING = frozenset("look looking examine examining start starting begin move moving turn turning go going do compare".split())
 PLAN_AND_CONTEXT = frozenset({"plan", "context", "reported"})
 
@@ -86,6 +90,7 @@ def classify(
     clauses: list[Clause] = []
     line_reason: str | None = None
     loose = _unpunctuated(tokens, start, end)
+    tagged = asked and len(bounds) > 1 and " ".join(t.text for t in tokens[slice(*bounds[-1])]) in TAGS
     for i, j in bounds:
         inside = [c for c in cues if i <= c.start and c.end <= j]
         first = _first_content(tokens, i, j)
@@ -93,7 +98,8 @@ def classify(
         planned = any(m.kind == "concept" and parts.get(m.id) == "plan" and i <= m.start < j for m in here)
         if contrast or tokens[i].text in {"so"}:
             line_reason = None
-        reason = "question" if asked else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
+        asking = asked and (not tagged or j == end)
+        reason = "question" if asking else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
         if reason is None and answering and _first_person(tokens, i, j, inside):
             reason = "patient"
         if reason is None and line_reason and not _stands_alone(tokens, i, j, here, numbers, line_reason, loose):
@@ -270,7 +276,7 @@ def _reason(
     tested_by_me = (
         any(parts.get(m.id) == "special_tests" for m in terms) and any(m.kind == "status" and i <= m.start < j for m in here)
     ) or (thought and any(parts.get(m.id) in {"special_tests", "impression"} for m in terms))
-    if not tested_by_me and _patient_speaks(tokens, i, inside, clinician):
+    if not tested_by_me and _patient_speaks(tokens, i, j, line_start, inside, clinician):
         return "patient"
     if "history" in by and not (context and all(parts.get(m.id) != "plan" for m in terms)):
         return "history"
@@ -317,12 +323,15 @@ def _generic(tokens: Sequence[Token], first: int, j: int, here: Sequence[Mention
     )
 
 
-def _patient_speaks(tokens: Sequence[Token], i: int, inside: Sequence[Mention], clinician: Sequence[Mention]) -> bool:
+def _patient_speaks(
+    tokens: Sequence[Token], i: int, j: int, line_start: int, inside: Sequence[Mention], clinician: Sequence[Mention]
+) -> bool:
     for cue in inside:
         if cue.id != "patient" or any(c.start <= cue.start and cue.end <= c.end for c in clinician):
             continue
         answer = tokens[cue.start].text in {"yes", "yeah", "yep", "nope", "ouch", "ooh", "ow"}
-        if not answer or cue.start == i:
+        filler = answer and i > line_start and j - i == 1  # "Garrod's pads, yes, over the index" is one voice
+        if not filler and (not answer or cue.start == i):
             return True
     return False
 

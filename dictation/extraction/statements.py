@@ -216,7 +216,8 @@ class Builder(Results):
 
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
-        following = self._concept_adjacent(i + 1) or self._next_modifier(i + 1)
+        trails = kind == "severity" and item.comma and st.named and not st.predicated and self.joined is None
+        following = not trails and (self._concept_adjacent(i + 1) or self._next_modifier(i + 1))
         following = following or (kind == "mode" and self._moves_after_place(i + 1))
         ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
         unfit = ahead is not None and self.kinds.get(ahead.id) in {"movement", "test", "power", "strength", "measure", "score"}

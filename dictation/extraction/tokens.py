@@ -158,6 +158,7 @@ def written(tokens: Sequence[Token]) -> str:
 def _lone(transcript: CorrectedTranscript, index: int) -> bool:
     """Whether a letter is not part of letters spelled one by one ("E C R L")."""
     near = [transcript.corrected[k].text for k in (index - 1, index + 1) if 0 <= k < len(transcript.corrected)]
+    near = [t for k, t in enumerate(near) if not (k == 0 and index and re.fullmatch(r"[a-z]\.", t))]  # "2 s. L hand"
     return not any(len(t.strip(".,")) == 1 and t.strip(".,").isalpha() for t in near)
 
 
