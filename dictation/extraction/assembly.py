@@ -95,7 +95,8 @@ class Assembler(LineEnd):
         st.concepts = [self._in_company(m) for m in st.concepts]
         own = bool(st.concepts or st.movements)
         places = spots if own else ()
-        full = self._places(st, spots, own)
+        full = tuple(self._of_the_thumb(spot) for spot in self._places(st, spots, own))
+        spots = tuple(self._of_the_thumb(spot) for spot in spots)
         if any(m.id in STRESSED for m in st.concepts) and self.carried.digit and not any(s.digit or s.joint for s in full):
             full = tuple(replace(s, digit=self.carried.digit) for s in full or (Spot(),))
         if (
@@ -166,6 +167,13 @@ class Assembler(LineEnd):
         """ "A cord to the ring finger, a nodule over the little": a nodule named among Dupuytren's signs is one of them."""
         among = any(made.concept.id in DUPUYTREN and made.keys.get("status") == "present" for made in self.made[-6:])
         return replace(m, id="dupuytren_nodule") if m.id == "lump" and "nodule" in m.form and among else m
+
+    def _of_the_thumb(self, spot: Spot) -> Spot:
+        """ "Radial collateral stable", while the thumb is spoken of: the thumb has ligaments of its own."""
+        collateral = spot.structure == "collateral_ligament" and spot.aspect in {"radial", "ulnar"}
+        if not collateral or (spot.digit or self.carried.digit) != "thumb":
+            return spot
+        return replace(spot, digit="thumb", structure=f"thumb_{spot.aspect}_collateral_ligament", aspect=None)
 
     def _lacks_on(self, st: Statement, source: Said) -> bool:
         """ "Lacks ten degrees of extension actively, five passively": the second number, too, is short of straight."""

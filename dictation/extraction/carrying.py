@@ -81,7 +81,9 @@ class Carrying:
             return
         group, last = st.groups[0], st.groups[-1]
         before = {t.text for t in self.tokens[max(0, group.start - 3) : group.start]}
-        if before & EXAMINING and all(group.start < m.start for m in st.concepts):
+        opens = group.start == st.start and not group.prep and self.tokens[group.end - 1].stop in {",", ":"}
+        opens = opens and all(m.id == "occupation" for m in st.concepts)  # "Right wrist, 34 year old climber."
+        if (opens or before & EXAMINING) and all(group.start < m.start for m in st.concepts):
             self._heading(st, group.spots)
             st.groups = st.groups[1:]
         elif last.prep and last.end >= st.end and last.given() <= {"side", "hand"} and self._runs_on(last.end):
@@ -163,10 +165,12 @@ class Carrying:
             self._between(st, made, said)
             before = self.carried.sides
             group = next(g for g in st.groups if g.sides_said)
-            self.carried.set_sides(said, (group.start, group.end))
             same_line = [m for m in self._on_line(st.line) if m.keys["side"] not in {None, *said}]
+            compared = self._only_compared(st, made, said)
+            if not compared:
+                self.carried.set_sides(said, (group.start, group.end))
             odd = any(g.odd for g in st.groups)
-            self.carried.opposed = odd or (bool(same_line) and before != said and len(said) == 1)
+            self.carried.opposed = odd or compared or (bool(same_line) and before != said and len(said) == 1)
         elif inside is not None and not st.compared:  # "a cord in the left palm": the side stands inside the term
             self.carried.set_sides((inside.sets["side"],), (inside.start, inside.end))
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
@@ -181,6 +185,21 @@ class Carrying:
         joints = {m.keys["joint"] for m in made} - {None}
         if len(joints) == 1 and made[0].concept.kind in {"movement", "finding"}:
             self.carried.joint = joints.pop()
+
+    def _only_compared(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> bool:
+        """ "Pronation 70 right, 80 left.": a number of the other side right after one of the side in force is a comparison.
+
+        The examination goes on with the side it was at, and what follows asks to be checked.
+        """
+        concepts = {m.concept.id for m in made}
+        twins = [m for m in self._on_line(st.line) if m.concept.id in concepts and m not in made and _numeric(m)]
+        sides = {m.keys["side"] for m in twins}
+        return (
+            len(said) == 1
+            and not st.concepts
+            and all(map(_numeric, made))
+            and sides == set(self.carried.sides) - set(said) != set()
+        )
 
     def _elsewhere(self, spot: Spot) -> bool:
         """Whether a place leaves the one the heading named, so that the heading no longer holds."""
@@ -327,3 +346,7 @@ class Carrying:
 
     def _words(self, start: int, end: int) -> str:
         return written(self.tokens[start:end])
+
+
+def _numeric(made: Made) -> bool:
+    return made.keys.get("value") is not None or made.keys.get("low") is not None

@@ -76,6 +76,8 @@ class Namer:
             surface = " ".join(t.text for t in tokens[m.start : m.end])
             if m.end < len(tokens) and tokens[m.end].text == "clinic":
                 continue
+            if concept.id == "discharge" and part != "plan" and st.negation:
+                continue  # of a wound
             if concept.kind == "plan" and part != "plan" and (_done(tokens, m.start, m.end) or _visit(m, st, tokens)):
                 continue
             before = _words_before(tokens, m.start)
@@ -244,6 +246,10 @@ class Namer:
         return []
 
 
+def _text(tokens: Sequence[Token], at: int) -> str:
+    return tokens[at].text if at < len(tokens) else ""
+
+
 def _words_before(tokens: Sequence[Token], at: int) -> list[str]:
     """The four words before a term, as far as no punctuation parts them from it."""
     start = at
@@ -260,6 +266,9 @@ def _done(tokens: Sequence[Token], start: int, end: int) -> bool:
 
 def _visit(m: Mention, st: Statement, tokens: Sequence[Token]) -> bool:
     """ "Elbow review.": a place and the word, as a sentence, says what this visit is; it plans none."""
+    of_what = m.form.lower() in {"follow-up", "review"} and _text(tokens, m.end) == "of" and not _words_before(tokens, m.start)
+    if of_what:
+        return True
     headed = bool(st.groups) and st.groups[0].start <= st.start and not (st.negation or st.numbers or st.words)
     return m.form == "review" and headed and tokens[m.end - 1].stop == "." and st.end == m.end
 

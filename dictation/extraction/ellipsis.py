@@ -37,7 +37,8 @@ class Ellipsis(Carrying):
                     return said
             elif st.statuses or st.negation or st.same_result:
                 general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
-                if general and concepts[0].kind == "finding":
+                whole = bool(st.groups) and all(s.hand and not s.given() - {"side"} for s in st.spots())
+                if general and (whole or concepts[0].kind == "finding"):
                     return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
                 if result and concepts[0].kind not in {"test", "movement"}:

@@ -176,6 +176,7 @@ def _read(
             if loose and cue is not None and cue.id == "reported":
                 reported = st.start - cue.end < NEAR or (reported and st.joined is not None)
                 cue = cue if reported else None
+            st.planned = cue is not None and cue.id == "plan" and tokens[cue.end - 1].stop == ":"
             assembler.take(st, cue.id if cue else None)
 
 

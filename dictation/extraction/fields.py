@@ -25,6 +25,9 @@ class Fields(Sites):
         if part == "impression" and concept.kind in {"movement", "function", "power", "strength"}:
             self.lost.append((st.start, st.end, "named in the impression, not as a finding"))
             return []
+        if part == "plan" and st.planned and concept.part in EXAMINATION and concept.kind == "finding":
+            self.lost.append((st.start, st.end, "named in the plan, not as a finding"))
+            return []
         if part == "reported" and concept.part in EXAMINATION:
             self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
             return []
@@ -237,6 +240,8 @@ class Fields(Sites):
             )
         if st.turned:
             made.flag("negation_unclear", "check", '"{said}" is said as an exception; check what holds there.')
+        if "respectively" in st.words and len(st.numbers) != max(len(st.groups and st.spots()), st.wanted):
+            made.flag("number_unclear", "check", '"Respectively", but not as many numbers as things: check which is which.')
         if any(group.odd for group in st.groups):
             made.flag("side_conflict", "check", 'A side is listed with a finger in "{said}"; was it "ring"?')
         if unclear:

@@ -89,7 +89,7 @@ def find_numbers(
     out: list[Reading] = []
     i = 0
     while i < len(tokens):
-        if i in named:
+        if i in named or _enumerates(tokens, i):
             i += 1
             continue
         if _text(tokens, i - 1) in COUNTED and not _stopped(tokens, i - 1) and _text(tokens, i) in PLACES:
@@ -109,6 +109,14 @@ def find_numbers(
         out.append(reading)
         i = reading.end
     return out
+
+
+def _enumerates(tokens: Sequence[Token], i: int) -> bool:
+    """ "Plan: 1. Splint. 2. Review.": a written number alone between stops counts the items of a list."""
+    before = tokens[i - 1].stop if i else "."
+    alone = _text(tokens, i).isdigit() and tokens[i].stop == "." and before and before in ".;:" and i + 1 < len(tokens)
+    first = next((k for k in range(i, len(tokens)) if tokens[k].text == "2" and tokens[k].stop == "."), None)
+    return bool(alone) and (before != ":" or (tokens[i].text == "1" and first is not None))
 
 
 def _pronoun(tokens: Sequence[Token], i: int) -> bool:

@@ -60,8 +60,9 @@ def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list
 
 
 def _after_test(before: Sequence[Item]) -> bool:
-    """A position belongs to a test or finding; after a bare movement the same words are its measurement."""
-    return any(m.kind == "concept" for item in before[-8:] for m in item.mentions)
+    """A position belongs to a test or finding, or to a ligament that is stressed; after a bare movement the same words are
+    its measurement."""
+    return any(m.kind == "concept" or m.id.endswith("collateral_ligament") for item in before[-8:] for m in item.mentions)
 
 
 def _leads(items: Sequence[Item], i: int, j: int) -> bool:

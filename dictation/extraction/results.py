@@ -177,8 +177,11 @@ class Results(Naming):
         if st.named and st.predicated and before is not None and before.word and not before.comma and before.word not in KNOWN:
             self.close(i)
             self.st.unknown = True
+        if st.named and st.joined == "with" and self.joined == "," and not st.predicated and self._place_follows_status(i + 1):
+            self.close(i)
         nothing = "absent" in ids and st.groups and self.joined in {",", "and"} and self._place_follows_status(i + 1)
-        if not st.named and st.statuses and self.joined == "," and not leads:
+        graded = bool(st.numbers and st.groups) and self.joined in {"and", ","} and self._place_follows_status(i + 1)
+        if not st.named and not leads and ((st.statuses and self.joined == ",") or graded):
             self.close(i)
         if st.named and not st.predicated and nothing:
             self.close(i)

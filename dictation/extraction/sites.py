@@ -49,6 +49,12 @@ class Sites(Ellipsis):
                 why.append(self._whence(key, keys[key], fixed is not None, one, st))
         if "joint" in concept.takes and keys["joint"] is None and one.sets.get("joint"):
             keys["joint"] = one.sets["joint"]
+        if (
+            concept.id == "range_of_motion"
+            and not (keys["joint"] or keys["digit"])
+            and any(n.low is not None for n in st.numbers)
+        ):
+            keys["joint"] = self._joint((spot,))  # "flexion arc thirty five to a hundred and ten" of the joint in force
         if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
             keys["joint"] = None
         pronoun = replace(spot, finger=spot.finger or bool(st.words and st.words[0] in {"it", "its"}))

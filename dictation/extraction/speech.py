@@ -105,8 +105,10 @@ def classify(
         if reason is None and line_reason and not _stands_alone(tokens, i, j, here, numbers, line_reason, loose):
             reason = line_reason
         if reason in {"command", "announce", "conditional", "patient", "family", "other_body", "question", "history"}:
-            whole = reason == "conditional" and not loose and _ends_in_if(tokens, i, inside, here)
+            planned_line = _under_plan(tokens, start, here)
+            whole = reason == "conditional" and not loose and _ends_in_if(tokens, i, inside, here, planned_line)
             line_reason = None if whole else reason
+            whole = whole or (reason == "conditional" and planned_line)
             if reason == "conditional" and tokens[i].text != "and" and not whole:
                 clauses = [
                     Clause(
@@ -128,10 +130,12 @@ def classify(
     return clauses
 
 
-def _ends_in_if(tokens: Sequence[Token], i: int, inside: Sequence[Mention], here: Sequence[Mention]) -> bool:
+def _ends_in_if(
+    tokens: Sequence[Token], i: int, inside: Sequence[Mention], here: Sequence[Mention], planned_line: bool
+) -> bool:
     """ "Nerve conduction studies if no better": the condition is for what its own clause names, and for nothing beside it."""
     at = next((c.start for c in inside if c.id == "conditional" and tokens[c.start].text in {"if", "unless"}), i)
-    return at > i and _names(i, at, here)
+    return at > i and (planned_line or _names(i, at, here))
 
 
 def _first_person(tokens: Sequence[Token], i: int, j: int, inside: Sequence[Mention]) -> bool:
@@ -282,6 +286,8 @@ def _reason(
         return "history"
     if "dated" in by and not planned and not context:
         return "history"
+    if i > line_start and tokens[i].text in {"was", "were"} and any(n.start in {i + 1, i + 2} and n.end <= j for n in numbers):
+        return "history"  # "extension lag 15 degrees, was 40"
     if "family" in by and not context and not planned:
         return "family"
     if "other_body" in by and not planned and not context:
@@ -344,6 +350,8 @@ def _is_heading_or_finding(
     if tokens[first].stop in {":", "."} or headed:
         return True
     if first and any(m.end == first and m.kind in {"digit", "region"} and m.plural for m in here):
+        return True
+    if any(m.kind == "general_normal" and m.start == first for m in here):
         return True
     heads = [m.end for m in here if m.kind == "part" and m.start == first]
     if any(m.start in heads and m.kind in {"concept", "negation", "severity", "status"} for m in here):

@@ -180,6 +180,7 @@ class Statement:
     shown: the test's result is told by the sign looked for ("Allen's test shows prompt refill").
     concepts: empty for an elliptical statement, which continues an earlier one. groups: place groups, in order.
     negation: the trigger's text. listed: under a "no" said earlier in the list. retracts: how it takes something back.
+    planned: it stands under the heading "Plan:".
     all_of: how many things said before "all three" takes up.
     excepted: "except at the index": the opposite holds there.
     when: the concept that pain at a certain time is ("sore at rest").
@@ -222,6 +223,7 @@ class Statement:
     joined: str | None = None
     retracts: str | None = None
     addressed: bool = False
+    planned: bool = False
     words: list[str] = field(default_factory=list)
     contrast: bool = False
     compared: bool = False

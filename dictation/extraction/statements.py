@@ -149,7 +149,7 @@ class Builder(Results):
             self.st.when = when.id
             return i + 1
         if item.get("short_of"):
-            if st.numbers and self.joined in {"and", ","}:
+            if (st.numbers or (st.named and st.statuses)) and self.joined in {"and", ","}:
                 self.close(i)
                 st = self.st
             st.short_of = True

@@ -159,7 +159,8 @@ def _lone(transcript: CorrectedTranscript, index: int) -> bool:
     """Whether a letter is not part of letters spelled one by one ("E C R L")."""
     near = [transcript.corrected[k].text for k in (index - 1, index + 1) if 0 <= k < len(transcript.corrected)]
     near = [t for k, t in enumerate(near) if not (k == 0 and index and re.fullmatch(r"[a-z]\.", t))]  # "2 s. L hand"
-    return not any(len(t.strip(".,")) == 1 and t.strip(".,").isalpha() for t in near)
+    own = transcript.corrected[index].text
+    return not any(len(t.strip(".,")) == 1 and t.strip(".,").isalpha() and t.isupper() == own.isupper() for t in near)
 
 
 _DIGIT_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
