@@ -170,7 +170,8 @@ class Ahead(Progress):
     def _nerve_here(self, i: int) -> bool:
         """ "Median", "ulnar", "radial" name nerves where sensation is spoken of, or the word nerve or distribution is."""
         item = self.items[i]
-        if any(s.structure == "digital_nerve" for s in self.st.spots()):
+        digital = any(m.id == "digital_nerve_sensation" for m in self.st.concepts)
+        if digital or any(s.structure == "digital_nerve" for s in self.st.spots()):
             return False
         if item.end - item.start > 1:
             return self._about_sensation() or not item.get("structure")

@@ -178,6 +178,8 @@ class Carrying:
         digits = {spot.digit for spot in spots if spot.digit}
         if not digits and made[0].concept.joint == "ip":
             digits = {"thumb"}
+        if not digits and any(spot.finger for spot in spots):
+            digits = {m.keys["digit"] for m in made if m.keys["digit"]}
         if digits:
             self.carried.digit = digits.pop() if len(digits) == 1 else None
         elif any(spot.joint in {"wrist", "elbow", "druj"} or spot.plural for spot in spots):
@@ -193,6 +195,8 @@ class Carrying:
         """
         concepts = {m.concept.id for m in made}
         twins = [m for m in self._on_line(st.line) if m.concept.id in concepts and m not in made and _numeric(m)]
+        if len(said) == 1 and not (st.concepts or st.movements) and {s.side for s in st.spots()} == {"other"}:
+            return True  # "Watson's positive, contralateral negative"
         sides = {m.keys["side"] for m in twins}
         return (
             len(said) == 1
@@ -279,7 +283,7 @@ class Carrying:
             base, st.place_from = self.unnamed or self.history[-1].spots, neighbour
         elif self.tokens[st.start].text in {"not", "non"} and (here := self._just_made(st)):
             base, st.place_from = here, neighbour
-        elif self.subject and self.subject != spots:
+        elif self.subject and self.subject != spots and not (previous and own and self._nearer(st, previous)):
             base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
             base, st.place_from = previous.spots, neighbour
@@ -300,6 +304,12 @@ class Carrying:
             if m.keys.get("structure")
         ]
         return tuple(dict.fromkeys(spots))
+
+    def _nearer(self, st: Statement, previous: Said) -> bool:
+        """ "Left hand: synovitis of the index MCP, tender": the neighbour's place is closer than a hand that heads the line."""
+        hand = all(not spot.given() - {"side"} for spot in self.subject)
+        placed = any(spot.given() - {"side"} for spot in previous.spots)
+        return hand and placed and st.joined in {"and", "or", "with", ","} and self._shares(st)
 
     def _shares(self, st: Statement) -> bool:
         """Whether a statement without a place may take its neighbour's: "swollen and warm", "not red", not "no scars"."""

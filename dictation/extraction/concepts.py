@@ -85,7 +85,7 @@ class Namer:
                 why = (Reason(Rule.TERM, (m.start, m.end), f'{m.id} ("{m.form}")'), *named.why)
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed, why=why))
         if not out and not st.concepts and not st.movements:
-            out = self._unnamed(st, tuple(spots), tokens)
+            out = self._unnamed(st, tuple(spots), tokens, graded=part == "power")
         return out
 
     def _one(
@@ -214,7 +214,7 @@ class Namer:
                     out.append(Named(concepts[name], tuple(members), expanded=expanded, why=why))
         return out
 
-    def _unnamed(self, st: Statement, spots: tuple[Spot, ...], tokens: Sequence[Token]) -> list[Named]:
+    def _unnamed(self, st: Statement, spots: tuple[Spot, ...], tokens: Sequence[Token], *, graded: bool) -> list[Named]:
         """Statements of places alone: a tendon intact, a muscle graded, a joint with its arc."""
         concepts = self.lexicon.concepts
         said = set().union(*st.statuses, set())
@@ -227,10 +227,10 @@ class Namer:
             return self._nerves(concepts["gross_sensation"], st, spots)
         tendons = [s for s in spots if s.structure and (s.structure in self.power_of or _tendon(s.structure))]
         if tendons:
-            graded = [s for s in tendons if s.structure in self.power_of]
-            if graded and (st.power or any(grade(n) for n in st.numbers)):
+            muscles = [s for s in tendons if s.structure in self.power_of]
+            if muscles and (graded or st.power or any(grade(n) for n in st.numbers)):
                 by: dict[str, list[Spot]] = {}
-                for spot in graded:
+                for spot in muscles:
                     by.setdefault(self.power_of[spot.structure or ""], []).append(spot)
                 why = _table("the power of the muscle named, since a grade or the word power is with it")
                 return [Named(concepts[k], tuple(v), why=why) for k, v in by.items()]

@@ -30,6 +30,9 @@ class Ellipsis(Carrying):
             return self.history[-1] if self.history[-1].statement.line == st.line else None
         for said in reversed(self.history[-4:]):
             concepts = [n.concept for n in said.named]
+            beside = said.statement.joined == "with" and said is self.history[-1] and concepts[0].kind == "test"
+            if beside and st.groups and st.joined == "," and said.statement.line == st.line:
+                continue  # "Froment's positive on the right with Jeanne's, negative on the left"
             if st.line - said.statement.line > 1:
                 return None
             if st.numbers and not st.statuses:
@@ -37,7 +40,7 @@ class Ellipsis(Carrying):
                     return said
             elif st.statuses or st.negation or st.same_result:
                 general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
-                whole = bool(st.groups) and all(s.hand and not s.given() - {"side"} for s in st.spots())
+                whole = bool(st.groups) and all((s.hand or s.side == "other") and not s.given() - {"side"} for s in st.spots())
                 if general and (whole or concepts[0].kind == "finding"):
                     return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}

@@ -158,6 +158,8 @@ class Fields(Sites):
                 and not (one.spots and len(one.spots) > 1)
             ) and not (st.numbers and len(st.numbers) == st.wanted):
                 made.flag("number_unclear", "check", 'More than one number was said in "{said}"; the first is taken.')
+            if concept.id == "range_of_motion" and reading.low is None:
+                made.flag("number_unclear", "check", '"{said}" is one number, where a range has two; check which end it is.')
             if concept.kind not in {"finding"}:
                 status = "not_assessed" if status == "not_assessed" else None
         elif st.neutral and concept.kind == "movement" and "value" in concept.takes and not st.statuses:

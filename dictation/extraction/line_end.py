@@ -59,7 +59,12 @@ class LineEnd(Fields):
             for early in here:
                 if {id(early), id(late)} & gone or early.span >= late.span:
                     continue
-                if early.concept is late.concept and _refines(early.keys, late.keys):
+                plainer = any(code == "expanded" for code, *_ in late.flags) and _refines(late.keys, early.keys)
+                if early.concept is late.concept and plainer:
+                    early.more_spans.append(late.span)
+                    self.drop(late)
+                    gone.add(id(late))
+                elif early.concept is late.concept and _refines(early.keys, late.keys):
                     late.more_spans.append(early.span)
                     late.why = [*early.why, *late.why]
                     self.drop(early)

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from dictation.extraction.ahead import Ahead
 from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
-from dictation.extraction.places import WHERE, PlaceGroup, read_group
+from dictation.extraction.places import FILLERS, WHERE, PlaceGroup, read_group
 from dictation.extraction.statement import BE
 
 WHOLE = {"hand_dominance", "occupation"}
@@ -36,6 +36,8 @@ class Placing(Ahead):
         while k < len(self.items) and self.items[k].word in DETERMINERS | PREPOSITIONS:
             k += 1
         if k < len(self.items) and self.items[k].get("nerve_name") and self._nerve_here(k):
+            return None
+        if k < len(self.items) and self._both_of_its(k):
             return None
         k = i
         while k < len(self.items) and self.items[k].word in DETERMINERS:
@@ -79,6 +81,8 @@ class Placing(Ahead):
         after = self.items[k] if k < len(self.items) and not item.comma else None
         if not self.st.named and len(self.st.spots()) > 1:
             return False
+        if self._both_of_its(i):
+            return False
         if k == i + 1 and after is not None and after.get("concept") and not self._pair_named(k):
             return True
         if item.get("side").id == "both":  # type: ignore[union-attr]
@@ -92,6 +96,11 @@ class Placing(Ahead):
         ends = bool(before and (before.get("status") or before.number or before.word in PREPOSITIONS))
         one = bool(before and before.comma and before.get("concept")) and len(self.st.concepts) == 1
         return last and (ends or one)
+
+    def _both_of_its(self, i: int) -> bool:
+        """ "Intact on both borders": the two borders of one finger, no sides."""
+        side, after = self.items[i].get("side"), self.items[i + 1] if i + 1 < len(self.items) else None
+        return side is not None and side.id == "both_word" and after is not None and after.word in FILLERS - {"side", "joint"}
 
     def _pair_named(self, k: int) -> bool:
         """ "both Phalen's and Durkan's": the word joins two terms and means no sides."""

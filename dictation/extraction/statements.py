@@ -216,7 +216,7 @@ class Builder(Results):
 
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
         st = self.st
-        trails = kind == "severity" and item.comma and st.named and not st.predicated and self.joined is None
+        trails = kind == "severity" and item.comma and st.named and not st.predicated and self.joined != "and"
         following = not trails and (self._concept_adjacent(i + 1) or self._next_modifier(i + 1))
         following = following or (kind == "mode" and self._moves_after_place(i + 1))
         ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
@@ -234,7 +234,7 @@ class Builder(Results):
             self.st.joined = joined
             st = self.st
         apart = self.joined in {",", "and"} and st.named and bool(st.groups) and not following
-        if kind == "severity" and apart and self._place_follows_status(i + 1):
+        if kind == "severity" and apart and not trails and self._place_follows_status(i + 1):
             self.close(i)
             st = self.st
         leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap

@@ -33,7 +33,7 @@ SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "dictations_more": (30, 0.925, 19),
     "phrases_third": (160, 0.97, 3),
     "dictations_third": (16, 0.965, 5),
-    "dictations_fifth": (8, 0.95, 2),
+    "dictations_fifth": (16, 0.925, 8),
     "phrases_fourth": (140, 0.92, 6),
     "dictations_fourth": (20, 0.775, 40),
     "phrases_second": (344, 0.965, 9),
@@ -112,7 +112,7 @@ def test_the_set_stays_above_its_floor(name: str) -> None:
     f1, silent, count, expected = round(total.f1, 4), total.counts["silent"], len(cases), total.counts["expected"]
     del total, cases, case  # a failure below shows its figure, not the texts
     assert count == dictations
-    assert expected >= 200
+    assert expected > 250
     assert f1 >= floor
     assert silent <= ceiling
 
