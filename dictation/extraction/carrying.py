@@ -220,6 +220,8 @@ class Carrying:
         before = self.tokens[st.start - 1]
         if before.stop or self.tokens[st.start].pause or before.text in SEPARATING:
             return
+        if self._sides_lead(st):
+            return
         earlier = [m for m in self.made if m.batch == self.last_batch and m.span[1] >= st.start - 1]
         said = tuple(self._side(s) for s in sorted(group.sides_said))
         planned = made[0].concept.part == "plan"
@@ -229,6 +231,11 @@ class Carrying:
         for one in (*earlier, *made):
             if one.keys.get("side") not in said or one in made:
                 one.flag("side_conflict", "check", f'"{words}" may belong to what was said before it, or after.')
+
+    def _sides_lead(self, st: Statement) -> bool:
+        """ "Wrist extension right 55 left 70": the side before had its number after it, and so has this one."""
+        pair = [h.statement for h in self.history[-2:]]
+        return len(pair) == 2 and pair[1] is st and all(map(_side_leads, pair))
 
     def _between(self, st: Statement, made: list[Made], said: tuple[str, ...]) -> None:
         """ "… Durkan's positive on the left there is a scar …": the side may belong to what follows it."""
@@ -360,3 +367,8 @@ class Carrying:
 
 def _numeric(made: Made) -> bool:
     return made.keys.get("value") is not None or made.keys.get("low") is not None
+
+
+def _side_leads(st: Statement) -> bool:
+    side = next((g for g in reversed(st.groups) if g.sides_said), None)
+    return side is not None and len(st.numbers) == 1 and side.end <= st.numbers[0].start

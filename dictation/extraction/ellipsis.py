@@ -40,8 +40,7 @@ class Ellipsis(Carrying):
                     return said
             elif st.statuses or st.negation or st.same_result:
                 general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
-                whole = bool(st.groups) and all((s.hand or s.side == "other") and not s.given() - {"side"} for s in st.spots())
-                if general and (whole or concepts[0].kind == "finding"):
+                if general and (_whole_side(st) or concepts[0].kind == "finding"):
                     return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
                 if result and concepts[0].kind not in {"test", "movement"}:
@@ -113,3 +112,10 @@ def _elsewhere(st: Statement, concepts: list[Concept]) -> bool:
     fixed = {key for c in concepts for key in ("digit", "joint", "structure") if getattr(c, key)}
     placed = [c for c in concepts if given & (c.takes | fixed)]
     return bool(given) and not placed and all(c.kind != "sensation" for c in concepts)
+
+
+def _whole_side(st: Statement) -> bool:
+    """ "The other hand is fine", "on the right there is nothing to find": of a hand or side as a whole, not of what was told."""
+    spots = st.spots()
+    wide = all(spot.given() <= {"side"} and (spot.hand or spot.side == "other" or st.exists) for spot in spots)
+    return bool(spots) and wide

@@ -243,7 +243,11 @@ class Fields(Sites):
         if st.turned:
             made.flag("negation_unclear", "check", '"{said}" is said as an exception; check what holds there.')
         if "respectively" in st.words and len(st.numbers) != max(len(st.groups and st.spots()), st.wanted):
-            made.flag("number_unclear", "check", '"Respectively", but not as many numbers as things: check which is which.')
+            made.flag(
+                "number_unclear",
+                "check",
+                '"{said}" says "respectively", but not of as many numbers as things; check which is which.',
+            )
         if any(group.odd for group in st.groups):
             made.flag("side_conflict", "check", 'A side is listed with a finger in "{said}"; was it "ring"?')
         if unclear:
