@@ -115,7 +115,7 @@ def _elsewhere(st: Statement, concepts: list[Concept]) -> bool:
 
 
 def _whole_side(st: Statement) -> bool:
-    """ "The other hand is fine", "on the right there is nothing to find": of a hand or side as a whole, not of what was told."""
+    """ "The other hand is fine", "on the right there is nothing to find": a hand or side as a whole, not what was told."""
     spots = st.spots()
     wide = all(spot.given() <= {"side"} and (spot.hand or spot.side == "other" or st.exists) for spot in spots)
     return bool(spots) and wide
