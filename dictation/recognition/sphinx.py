@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,6 +40,7 @@ NO_WORD = ("<", "[", "+")  # how silence and noises begin, among the decoder's w
 TALK_REASON = "the sound does not agree with any words of an examination"
 # More states than this per frame cost time and change no word of the tuning sounds.
 WORD_SEARCH: dict[str, Any] = {"maxhmmpf": 10_000, "maxwpf": 20}
+GUESS_SEARCH: dict[str, Any] = {"fwdflat": False, "bestpath": False, "maxhmmpf": 3_000}
 
 
 class EmbeddedRecogniser:
@@ -51,7 +53,12 @@ class EmbeddedRecogniser:
         self._sounds = Sounds(lexicon)
         self._vocabulary = compile_vocabulary(lexicon, self._sounds.pronounce, stock(), cache_dir)
         self._words, self._loop = _word_decoder(self._vocabulary), loop_decoder()
-        self._following = False  # the word decoder is in the middle of an utterance
+        self._following = False  # the decoder of guesses is in the middle of an utterance
+
+    @cached_property
+    def _guesses(self) -> Any:
+        """A decoder for words so far alone: were it the one of final words, these would wait for its utterance to end."""
+        return _word_decoder(self._vocabulary, **GUESS_SEARCH)
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
@@ -88,20 +95,18 @@ class EmbeddedRecogniser:
 
     def follow(self, part: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
         """Return the words so far of an utterance going on; see Listener."""
+        guesses = self._guesses
         if fresh:
             if self._following:
-                self._words.end_utt()
-            self._words.reinit_feat()
-            self._words.start_utt()
+                guesses.end_utt()
+            guesses.reinit_feat()
+            guesses.start_utt()
             self._following = True
-        self._words.process_raw(part.tobytes(), full_utt=False)
-        found = self._words.hyp()
+        guesses.process_raw(part.tobytes(), full_utt=False)
+        found = guesses.hyp()
         return tuple(_shown(word) for word in found.hypstr.split()) if found else ()
 
     def _heard(self, part: Any) -> Iterator[HeardWord]:
-        if self._following:
-            self._words.end_utt()
-            self._following = False
         found = [seg for seg in decode(self._words, part) if not seg.word.startswith(NO_WORD)]
         instead = self._rivals([_shown(seg.word) for seg in found])
         for seg, rival in zip(found, instead, strict=True):
@@ -151,10 +156,11 @@ class EmbeddedListener:
         return self._recogniser.follow(_raised(pcm, self._gain), fresh)
 
 
-def _word_decoder(vocabulary: Vocabulary) -> Any:
+def _word_decoder(vocabulary: Vocabulary, **more: Any) -> Any:
     from pocketsphinx import Decoder
 
-    return Decoder(dict=str(vocabulary.dictionary), lm=str(vocabulary.model), loglevel="FATAL", **WORD_SEARCH)
+    options = WORD_SEARCH | more
+    return Decoder(dict=str(vocabulary.dictionary), lm=str(vocabulary.model), loglevel="FATAL", **options)
 
 
 def _shown(word: str) -> str:
