@@ -43,6 +43,7 @@ from tests.benchmarks.voices import (
     TUNING_CONDITIONS,
     TUNING_VOICES,
     UNSEEN_VOICES,
+    as_said,
     dictation,
     in_condition,
     talk_sentences,
@@ -99,7 +100,7 @@ def chosen(set_name: str, minutes: float, only: Sequence[str]) -> Iterator[Item]
         while words < minutes * WORDS_A_MINUTE and (not only or condition in only):
             case = cases[number % len(cases)]
             voice = ROBOTIC_VOICE if condition == ROBOTIC else voices[number % len(voices)]
-            yield Item(case["id"], case["text"], case["fields"], voice, condition)
+            yield Item(case["id"], as_said(case["text"]), case["fields"], voice, condition)
             words += len(case["text"].split())
             number += 1
     talk = talk_sentences(set_name)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import importlib.util
+import re
 import subprocess
 import tempfile
 import zlib
@@ -17,6 +18,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from dictation.lexicon.spoken_numbers import ways_to_say
 
 Sound = NDArray[np.float64]
 RATE_HZ = 16_000
@@ -52,11 +55,27 @@ def _make_sound() -> Any:
 
 _SAMPLES_OWN = _make_sound()
 
+_PAIR = re.compile(r"\b[A-Z]{2}\b")  # nobody says "ip" for IP
+_GRADE_SIGNS = {"": "", "+": " plus", "-": " minus"}
+_UNITS = {"mm": "millimetres", "cm": "centimetres", "kg": "kilograms", "°": "degrees", "%": "per cent"}
+
+
+def as_said(text: str) -> str:
+    """Return a written dictation as it is read aloud: figures, MRC grades and units in words.
+
+    >>> as_said("APB 4-/5, scar 2.5 cm, flexion 110°.")
+    'APB four minus out of five, scar two point five centimetres, flexion one hundred and ten degrees.'
+    """
+    text = re.sub(r"(\d)([+-]?)/(\d)\b", lambda m: f"{m[1]}{_GRADE_SIGNS[m[2]]} out of {m[3]}", text)
+    text = re.sub(r"(?<=\d) ?(mm|cm|kg|°|%)(?!\w)", lambda m: f" {_UNITS[m[1]]}", text)
+    text = re.sub(r"\b(\d{1,3})\.(\d+)\b", lambda m: f"{m[1]} point {' '.join(m[2])}", text)
+    return re.sub(r"(?<!\w)\d{1,3}(?!\w)", lambda m: ways_to_say(int(m[0]))[0], text)
+
 
 def speak(sentence: str, voice: str, kept: Path) -> Sound:
     """Return one sentence, −1 to 1, 16 000 Hz, without the silence at its ends. kept: folder of what was spoken before."""
     synthesiser, name, speed = VOICES[voice]
-    text = _SAMPLES_OWN.as_spoken(sentence)
+    text = _PAIR.sub(lambda pair: " ".join(pair[0]), _SAMPLES_OWN.as_spoken(sentence))
     place = kept / (hashlib.sha256(f"{synthesiser} {name} {speed} {text}".encode()).hexdigest()[:24] + ".npy")
     if place.is_file():
         return np.asarray(np.load(place), np.float64) / 32768
