@@ -32,7 +32,7 @@ def check_fields(
     out = _repeats(fields)
     for f, message in find_contradictions(out, lexicon):
         _flag(f, FlagCode.contradiction, "check", message)
-    changed = [c for c in transcript.corrected if c.reason is not None]
+    changed = [c for c in transcript.corrected if c.reason or c.runner_up]
     used = words_used(out)
     for f in out:
         _range(f, lexicon)
@@ -194,7 +194,7 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
 
 
 def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequence[CorrectedWord]) -> None:
-    """changed: the corrected words that differ from those heard, in order."""
+    """changed: the corrected words that differ from those heard, or nearly do, in order."""
     met: dict[int, CorrectedWord] = {}
     for i, j in _deciding(f):
         first = bisect_right(changed, i, key=lambda c: c.from_[1])
@@ -202,6 +202,9 @@ def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequenc
             met[k] = changed[k]
     for c in (met[k] for k in sorted(met)):
         heard = " ".join(w.said for w in transcript.heard.words[c.from_[0] : c.from_[1]])
+        if c.reason is None:
+            _flag(f, FlagCode.low_recognition, "check", f'Near "{heard}" may have been said "{c.runner_up}".')
+            continue
         level = "info" if c.distance is not None and c.distance <= NEAR_CERTAIN and not c.runner_up else "check"
         rival = f", or {c.runner_up}" if c.runner_up else ""
         _flag(f, FlagCode.term_corrected, level, f'Heard as "{heard}", read as "{c.text.strip(".,;:")}"{rival}.')

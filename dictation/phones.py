@@ -8,6 +8,11 @@ phonetics, no single source); the pairs set by hand are those that recognisers a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 # place: 0 lips, 1 lip and teeth, 2 teeth, 3 ridge, 4 behind it, 5 palate, 6 velum, 7 throat; manner; voiced
 _CONSONANTS = {
@@ -105,6 +110,27 @@ def cost(a: Sequence[int], b: Sequence[int], limit: float = float("inf")) -> flo
         if best > limit:
             return float("inf")
     return row[-1]
+
+
+def distances(a: Sequence[int], others: NDArray[np.integer], lengths: NDArray[np.integer]) -> list[float]:
+    """Return the distance, 0 the same to 1 unlike, from one string of numbered phones to each of many.
+
+    others: (strings, longest), padded with any phone; lengths: phones in each. A distance is the cheapest alignment's cost
+    (see cost) over the weight of the heavier string; it may pass 1.
+    """
+    import numpy as np
+
+    alone = np.array(ALONE)[others]
+    missed = np.concatenate((np.zeros((len(others), 1)), np.cumsum(alone, axis=1)), axis=1)
+    row = missed
+    for x in a:
+        best = np.empty_like(row)
+        best[:, 0] = row[:, 0] + ALONE[x]
+        np.minimum(row[:, :-1] + np.array(APART[x])[others], row[:, 1:] + ALONE[x], out=best[:, 1:])
+        row = missed + np.minimum.accumulate(best - missed, axis=1)  # a phone missed in a after the best so far
+    at = np.arange(len(others)), lengths
+    found: list[float] = np.round(row[at] / np.maximum(missed[at], max(weight(a), 1e-9)), 9).tolist()
+    return found
 
 
 def align(a: Sequence[int], b: Sequence[int]) -> list[tuple[int | None, int | None]]:

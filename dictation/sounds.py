@@ -15,6 +15,7 @@ from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import TypeVar
 
 from dictation import phones as _phones
 from dictation.letters import sound_out
@@ -23,6 +24,7 @@ from dictation.lexicon.entries import Lexicon
 
 Pronunciation = tuple[str, ...]
 _EVERY = 8192  # bytes of the stock dictionary between words that are noted
+REMEMBERED = 20_000  # words
 _NAMES = {
     "a": "EY", "b": "B IY", "c": "S IY", "d": "D IY", "e": "IY", "f": "EH F", "g": "JH IY", "h": "EY CH",
     "i": "AY", "j": "JH EY", "k": "K EY", "l": "EH L", "m": "EH M", "n": "EH N", "o": "OW", "p": "P IY",
@@ -32,6 +34,7 @@ _NAMES = {
 }  # fmt: skip
 _HISSING = {"S", "Z", "SH", "ZH", "CH", "JH"}
 _VOICELESS = {"P", "T", "K", "F", "TH"}
+T = TypeVar("T")
 
 
 @lru_cache(maxsize=20_000)
@@ -125,16 +128,18 @@ class Sounds:
     def pronounce(self, word: str) -> tuple[Pronunciation, ...]:
         """Return the ways a word is said, likeliest first; () for a word with neither letters nor digits."""
         key = bare(word)
-        if key not in self._cache:
-            self._cache[key] = self._pronounce(key)
-        return self._cache[key]
+        found = self._cache.get(key)
+        if found is None:
+            found = _remember(self._cache, key, self._pronounce(key))
+        return found
 
     def known(self, word: str) -> bool:
         """Tell whether the lexicon or the stock dictionary holds the word itself."""
         word = bare(word)
-        if word not in self._known:
-            self._known[word] = word in self._own or bool(_stock()[word])
-        return self._known[word]
+        found = self._known.get(word)
+        if found is None:
+            found = _remember(self._known, word, word in self._own or bool(_stock()[word]))
+        return found
 
     def distance(self, a: Sequence[str], b: Sequence[str], most: float = float("inf")) -> float:
         """Return the sound distance of two phone strings: 0 the same, 1 unlike; 1 as soon as it must pass most.
@@ -142,6 +147,10 @@ class Sounds:
         x, y = _phones.numbers(a), _phones.numbers(b)
         longest = max(_phones.weight(x), _phones.weight(y))
         return min(1.0, _phones.cost(x, y, most * longest) / longest) if longest else 0.0
+
+    def weight(self, said: Sequence[str]) -> float:
+        """Return how much sound a phone string holds: what it costs to lose all of it."""
+        return _phones.weight(_phones.numbers(said))
 
     def align(self, a: Sequence[str], b: Sequence[str]) -> list[tuple[int | None, int | None]]:
         """Return positions of phones that answer each other, in order; None where a phone has no partner."""
@@ -186,6 +195,14 @@ def _abbreviations(lexicon: Lexicon) -> list[str]:
         for word in re.findall(r"\b[A-Z0-9]{2,6}\b", form.text)
     }
     return sorted(found)
+
+
+def _remember(memory: dict[str, T], key: str, value: T) -> T:
+    """Keep a value, forgetting all others where there are too many: a process may live through hundreds of dictations."""
+    if len(memory) >= REMEMBERED:
+        memory.clear()
+    memory[key] = value
+    return value
 
 
 def _spell(word: str) -> Pronunciation:

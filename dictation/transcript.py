@@ -35,7 +35,8 @@ class CorrectedWord:
     """One word as corrected; ``from_`` is the span of heard words it stands for.
 
     reason, distance and runner_up are set where it differs from what was heard: distance is a sound distance,
-    0 (same sound) to 1, not comparable with any probability.
+    0 (same sound) to 1, not comparable with any probability. A runner_up without a reason: the word is as heard, and a
+    term that sounds near may have been said there.
     """
 
     text: str

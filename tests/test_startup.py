@@ -19,7 +19,6 @@ HEAVY = {
     "platformdirs",
     "pocketsphinx",
     "pydantic",
-    "rapidfuzz",
     "rich",
     "scipy",
     "spacy",

@@ -12,13 +12,14 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from dictation.correction.candidates import Candidates, rough_strings
+from dictation.correction.candidates import Candidates, compile_candidates
 from dictation.correction.frames import expected
 from dictation.correction.heard import Heard
 from dictation.correction.judging import WEIGHTS, features
+from dictation.correction.slots import DOUBT, Hit, Loop, Slots
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon, Term
 from dictation.lexicon.loading import lexicon_folder
@@ -32,12 +33,14 @@ from dictation.lexicon.sound_index import (
     pack,
     unpack,
 )
+from dictation.phones import PHONES
 from dictation.sounds import Sounds
 from dictation.transcript import CorrectedTranscript, CorrectedWord, Transcript
 
 _PASSES = 4
 _BEHIND = 0.05  # a runner-up no further behind is kept
 _FARTHEST = 0.38  # distance past which nothing is taken for a mishearing
+_FARTHEST_OF_PLAIN = 0.3  # the same for one plain English word that would complete a form
 _JOINED = 7  # letters from which the same letters joined or split otherwise are surely the same words
 
 
@@ -54,21 +57,37 @@ class Change:
     gain: float
 
 
-def correct(transcript: Transcript, lexicon: Lexicon, sounds: Sounds | None = None) -> CorrectedTranscript:
+def correct(
+    transcript: Transcript, lexicon: Lexicon, sounds: Sounds | None = None, *, by_second_reading: bool = False
+) -> CorrectedTranscript:
     """Return the transcript with misheard terms repaired.
 
     Every heard word is stood for in ``corrected``, in order; unchanged words are as said. A changed word
     carries its reason, its sound distance (0 the same to 1) and, where another term comes close, that runner-
-    up.
+    up. A word left as heard where a term nearly stands has that term as its runner-up, and no reason.
+    by_second_reading: what a loop of phones made of the same sound is weighed too.
     """
     corrector = corrector_for(lexicon, sounds)
     words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(transcript.words))
+    loop = loop_of(transcript) if by_second_reading else None
     for _ in range(_PASSES):
-        changes = corrector.changes(words, transcript.breaks)
+        changes = corrector.changes(words, transcript.breaks, loop)
         if not changes:
             break
         words = _apply(words, changes)
+    if loop:
+        words = corrector.doubted(words, transcript.breaks, loop)
     return CorrectedTranscript(transcript, words)
+
+
+def loop_of(heard: Transcript) -> Loop | None:
+    """Return the second reading by heard word, where there is one and both have times."""
+    spans = [(word.start, word.end) for word in heard.words if word.start is not None and word.end is not None]
+    second = [word for word in heard.second_reading if not word.said.startswith("+")]  # so a noise is marked
+    phones = [(w.said, w.start, w.end) for w in second if w.start is not None and w.end is not None]
+    if not phones or len(spans) < len(heard.words) or not all(name in PHONES for name, _, _ in phones):
+        return None
+    return Loop(phones, spans)
 
 
 def corrector_for(lexicon: Lexicon, sounds: Sounds | None = None) -> Corrector:
@@ -95,27 +114,28 @@ def compile_corrections(lexicon: Lexicon, sounds: Sounds) -> str:
     """Return what a Corrector needs of a lexicon, as text."""
     index = compile_sound_index(lexicon, sounds.pronounce, _plain_words())
     listed = [[words, *found] for words, found in _listing(lexicon, index, sounds)]
-    rough = rough_strings(index.targets)
-    return "\n".join([json.dumps(listed, ensure_ascii=False), *rough, *pack(index)])
+    near = map(compile_candidates, (index.targets, index.whole))
+    return "\n".join([json.dumps(listed, ensure_ascii=False), *near, *pack(index)])
 
 
 class Corrector:
     """What one lexicon says of heard words; text: from compile_corrections."""
 
     def __init__(self, text: str, sounds: Sounds) -> None:
-        listed, numbers, ways, classes, *index = text.split("\n")
+        listed, stretches, whole, *index = text.split("\n")
         self._sounds = sounds
         self.index: SoundIndex = unpack(index)
-        self._candidates = Candidates(self.index.targets, (numbers, ways, classes))
+        self._candidates = Candidates(self.index.targets, stretches, 24)
+        self._slots = Slots(self.index, Candidates(self.index.whole, whole, 128), sounds)
         self._listed: _Listed = {
             tuple(words): (tuple(form), distance, kind) for words, form, distance, kind in json.loads(listed)
         }
         self._longest_listed = max(map(len, self._listed), default=0)
 
-    def changes(self, words: Sequence[CorrectedWord], breaks: frozenset[int]) -> list[Change]:
+    def changes(self, words: Sequence[CorrectedWord], breaks: frozenset[int], loop: Loop | None = None) -> list[Change]:
         """Return changes that do not overlap, in order."""
         heard = Heard(words, breaks, self.index, self.index.longest)
-        found = [*self._listed_changes(heard), *self._sounding_changes(heard)]
+        found = [*self._listed_changes(heard), *self._sounding_changes(heard), *self._slot_changes(heard, loop)]
         taken: set[int] = set()
         kept = []
         for change in sorted(found, key=lambda change: (-change.gain, change.start)):
@@ -123,6 +143,23 @@ class Corrector:
                 taken.update(range(change.start, change.end))
                 kept.append(change)
         return sorted(kept, key=lambda change: change.start)
+
+    def doubted(
+        self, words: tuple[CorrectedWord, ...], breaks: frozenset[int], loop: Loop
+    ) -> tuple[CorrectedWord, ...]:  # fmt: skip
+        """Return the words, those left as heard where a term nearly stands bearing its name as their runner-up."""
+        out = list(words)
+        hits = self._slots.hits(Heard(words, breaks, self.index, self.index.longest), loop)
+        for hit in sorted((hit for hit in hits if hit.score > DOUBT), key=lambda hit: hit.score):
+            if all(words[i].reason is None for i in range(hit.start, hit.end)):
+                for i in range(hit.start, hit.end):
+                    out[i] = replace(words[i], runner_up=hit.target.text)
+        return tuple(out)
+
+    def slot_hits(self, heard: Transcript) -> Iterator[Hit]:
+        """Yield whole terms that may stand in the slots of a transcript as heard, whatever speaks for them."""
+        words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(heard.words))
+        yield from self._slots.hits(Heard(words, heard.breaks, self.index, self.index.longest), loop_of(heard))
 
     def _listed_changes(self, heard: Heard) -> Iterator[Change]:
         for start, end in heard.stretches(self._longest_listed):
@@ -154,6 +191,20 @@ class Corrector:
         found = ((self.index.targets[number], distance) for distance, number in self._candidates.near(said, most))
         return [(target.text, distance) for target, distance in found if target.terms]
 
+    def _slot_changes(self, heard: Heard, loop: Loop | None) -> Iterator[Change]:
+        for hit in self._slots.hits(heard, loop):
+            score = hit.score
+            if score <= 0:
+                continue
+            keys, kept = hit.target.keys, heard.keys[hit.start : hit.end]
+            most = min(len(keys), len(kept)) - 1
+            head = next((i for i in range(most) if keys[i] != kept[i]), most)
+            tail = next((i for i in range(most - head) if keys[-1 - i] != kept[-1 - i]), most - head)
+            words = hit.target.words[head : len(keys) - tail]
+            text, behind = hit.target.text, hit.behind.text if hit.behind else None
+            gain = score + 0.5 * (hit.end - hit.start)
+            yield Change(hit.start + head, hit.end - tail, words, f"Sounds like {text}.", hit.distance, behind, gain)
+
     def judged(self, heard: Heard, start: int, end: int) -> Iterator[tuple[float, float, Target, tuple[float, ...]]]:
         """Return (score, distance, target, features) of what heard words start to end may have been; above
         0: are."""
@@ -164,6 +215,7 @@ class Corrector:
             return
         stretch = heard.stretch(start, end, any(not self._sounds.known(word) for word in heard.words[start:end]))
         hits: list[tuple[float, float, Target, tuple[float, ...]]] = []
+        alone = end - start == 1 and stretch.plain(self.index.rank) == 1
         for distance, number in self._candidates.near(said, _FARTHEST):
             target = self.index.targets[number]
             letters = "".join(target.keys)
@@ -174,6 +226,8 @@ class Corrector:
                     hits.append((10.0, distance, target, ()))
                 continue
             weighed = features(stretch, target, self._candidates.weight(number), distance, self.index.rank)
+            if alone and distance > _FARTHEST_OF_PLAIN and not target.terms:
+                continue
             if weighed is not None:
                 hits.append((sum(w * f for w, f in zip(WEIGHTS, weighed, strict=True)), distance, target, weighed))
         yield from hits

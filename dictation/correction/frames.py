@@ -57,3 +57,15 @@ def expected(before: str, after: str, kinds: Collection[str]) -> float:
         number = after[:1].isdigit() and "five" in right
         best = max(best, (before in left) + (after in right or number))
     return float(best)
+
+
+_STRONG_EDGE = _RESULT | _TESTED | _SIDE | _MODE | _OVER | _THERE | _NUMBERS | _keys("degrees is are was impression power hand")
+_WEAK_EDGE = _keys("the a an of on at in and or with to has reduced normal full over")
+
+
+def edge(word: str) -> float:
+    """Return how well a term may begin after this word, or end before it: 1 well ("" is where speech begins, ends or
+    pauses), 0.5 perhaps, 0 not."""
+    if not word:
+        return 0.75
+    return 1.0 if word in _STRONG_EDGE or word[0].isdigit() else 0.5 if word in _WEAK_EDGE else 0.0

@@ -49,6 +49,7 @@ _NEVER = (
 NEVER_BY_SOUND = frozenset(map(key, _NEVER.split()))
 _ARTICLES_AND_LINKS = "a an the of to in on at and or for with by is are his her my your it"
 SMALL = frozenset(_ARTICLES_AND_LINKS.split())
+ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth"})  # in a term as a whole they are kept where heard
 
 
 @dataclass(slots=True)
@@ -80,13 +81,14 @@ class Target:
 class SoundIndex:
     """All targets, and what is known of words.
 
-    known: word of a spoken form, as compared by key() -> in how many forms it stands. forms: spoken forms, their
-    words as compared with a space between; longest: words in the longest. said_around: words of the language
-    around the terms, as compared. rank: how common an ordinary English word is, 0 the commonest; a word that is
-    not there is no plain word.
+    targets: stretches of up to four words; whole: spoken forms from end to end, of any length. known: word of a spoken
+    form, as compared by key() -> in how many forms it stands. forms: spoken forms, their words as compared with a space
+    between; longest: words in the longest. said_around: words of the language around the terms, as compared. rank: how
+    common an ordinary English word is, 0 the commonest; a word that is not there is no plain word.
     """
 
     targets: Sequence[Target]
+    whole: Sequence[Target]
     known: Mapping[str, int]
     forms: frozenset[str]
     said_around: frozenset[str]
@@ -100,6 +102,7 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
     forms: set[str] = set()
     longest = 0
     targets: dict[tuple[str, ...], Target] = {}
+    whole: dict[tuple[str, ...], Target] = {}
     known: Counter[str] = Counter()
     for term in lexicon.terms():
         kind = getattr(term, "kind", "structure")
@@ -109,6 +112,11 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
             forms.add(" ".join(keys))
             longest = max(longest, len(keys))
             known.update(set(keys))
+            if keys and not form.observed and "status" not in form.sets and _worth(_without_ordinals(keys), rank, whole=True):
+                entire = whole.setdefault(keys, Target(words))
+                entire.kinds.add(kind)
+                entire.terms.add(term.id)
+                entire.within.add(term.id)
             for start, end in _stretches(len(words)):
                 if not _worth(keys[start:end], rank, whole=(start, end) == (0, len(words))):
                     continue
@@ -123,15 +131,14 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
                     target.around.add((keys[:start], keys[end:]))
     opposites = {word for word in known if word[:2] in {"un", "in"} and word[2:] in known}
     opposites |= {word[2:] for word in opposites}
-    kept = []
-    for keys, target in targets.items():
-        if opposites.intersection(keys):
-            continue
-        ways = islice(product(*(pronounce(word) or ((),) for word in target.words)), _VARIANTS)
-        target.said = tuple({tuple(phone for said in way for phone in said): None for way in ways})
-        target.keys, target.plain = keys, sum(word in rank for word in keys) / len(keys)
-        if min(map(len, target.said)) >= _FEWEST_PHONES:
-            kept.append(target)
+    kept, kept_whole = (
+        [
+            target
+            for keys, target in some.items()
+            if not opposites.intersection(keys) and _pronounced(target, keys, pronounce, rank) >= fewest
+        ]
+        for some, fewest in ((targets, _FEWEST_PHONES), (whole, _FEWEST_PHONES + 1))
+    )
     around = {
         key(word)
         for text in (
@@ -140,19 +147,28 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
         )
         for word in re.findall(r"[^\W\d_][\w']*", text)
     }
-    return SoundIndex(tuple(kept), known, frozenset(forms), frozenset(around), rank, longest)
+    return SoundIndex(tuple(kept), tuple(kept_whole), known, frozenset(forms), frozenset(around), rank, longest)
+
+
+def _pronounced(target: Target, keys: tuple[str, ...], pronounce: Pronounce, rank: Mapping[str, int]) -> int:
+    """Fill in how a target is said; return the fewest phones it is said with."""
+    ways = islice(product(*(pronounce(word) or ((),) for word in target.words)), _VARIANTS)
+    target.said = tuple({tuple(phone for said in way for phone in said): None for way in ways})
+    target.keys, target.plain = keys, sum(word in rank for word in keys) / len(keys)
+    return min(map(len, target.said))
 
 
 def pack(index: SoundIndex) -> list[str]:
     """Return an index as lines of text: one for the words, one for each target."""
-    words = [index.known, sorted(index.forms), sorted(index.said_around), index.rank, index.longest]
-    return [json.dumps(words, ensure_ascii=False), *map(_packed, index.targets)]
+    words = [len(index.targets), index.known, sorted(index.forms), sorted(index.said_around), index.rank, index.longest]
+    return [json.dumps(words, ensure_ascii=False), *map(_packed, index.targets), *map(_packed, index.whole)]
 
 
 def unpack(lines: Sequence[str]) -> SoundIndex:
     """Return the index that was packed; a target is read when it is asked for."""
-    known, forms, around, rank, longest = json.loads(lines[0])
-    return SoundIndex(_Targets(lines[1:]), known, frozenset(forms), frozenset(around), rank, longest)
+    number, known, forms, around, rank, longest = json.loads(lines[0])
+    targets, whole = _Targets(lines[1 : number + 1]), _Targets(lines[number + 1 :])
+    return SoundIndex(targets, whole, known, frozenset(forms), frozenset(around), rank, longest)
 
 
 def _packed(target: Target) -> str:
@@ -204,12 +220,16 @@ def _decides(word: str) -> bool:
     return word in NEVER_BY_SOUND or word.startswith("non") or any(c.isdigit() for c in word)
 
 
+def _without_ordinals(keys: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(word for word in keys if word not in ORDINALS)
+
+
 def _worth(keys: tuple[str, ...], rank: Mapping[str, int], *, whole: bool) -> bool:
     """Tell whether a stretch may be written by sound: some word of it is of the trade, none decides yes or
     no."""
     if any(map(_decides, keys)):
         return False
-    if keys[0] in SMALL or keys[-1] in SMALL:
+    if not keys or keys[0] in SMALL or keys[-1] in SMALL:
         return False
     least = _RARE if whole else _RARE_WITHIN
     return max(rank.get(word, _RARE) for word in keys) >= least
