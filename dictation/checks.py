@@ -9,8 +9,9 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
-from dictation.confidence import heard_confidence, support, typed_confidence
+from dictation.confidence import CHECK_BELOW, heard_confidence, support, typed_confidence
 from dictation.contradictions import SAME, find_contradictions, said_by
+from dictation.deciding import SIDES, deciding_words, plain
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spoken_numbers import ONES, TENS
 from dictation.record import Flag, FlagCode, RecordField, Sound
@@ -19,7 +20,8 @@ from dictation.transcript import CorrectedTranscript, CorrectedWord, Word
 from dictation.units import in_unit
 
 LOW_PROBABILITY = 0.8
-"""Below this a deciding word asks to be checked; chosen on our synthetic voices (tests/benchmarks)."""
+"""Below this a word is in doubt: a side or a "no" asks to be checked by itself, another is named where the field asks.
+Chosen on our synthetic voices (tests/benchmarks)."""
 NEAR_CERTAIN = 0.08
 """Sound distance up to which a corrected term is taken as near certain."""
 SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")
@@ -36,7 +38,11 @@ def check_fields(
     used = words_used(out)
     for f in out:
         _range(f, lexicon)
-        _recognition(f, transcript)
+        _teens(f, transcript)
+        _perhaps_no(f, transcript)
+        _surroundings(f, used, transcript)
+        _corrected(f, transcript, changed)
+        _heard(f, transcript, sound)
         if sound is not None and sound.poor and not f.checked():
             _flag(
                 f,
@@ -44,11 +50,6 @@ def check_fields(
                 "check",
                 f'The whole recording is too poor to trust its words, "{said_by(f)}" among them.',
             )
-        _teens(f, transcript)
-        _perhaps_no(f, transcript)
-        _surroundings(f, used, transcript)
-        _corrected(f, transcript, changed)
-        f.confidence = _confidence(f, transcript, sound)
     return out
 
 
@@ -102,23 +103,36 @@ def _range(f: RecordField, lexicon: Lexicon) -> None:
             )
 
 
-def _deciding(f: RecordField) -> list[tuple[int, int]]:
-    return [e.words for e in f.evidence]
+def _heard(f: RecordField, transcript: CorrectedTranscript, sound: Sound | None) -> None:
+    """Set the field's confidence. One from sound that falls short of CHECK_BELOW asks to be checked, and names the words in
+    doubt; a side and a "no" cost most when misheard, and are short: each asks by itself.
+    """
+    heard = transcript.heard
+    found = support(f, heard, None if sound is None else sound.over_noise_db)
+    if found is None:
+        f.confidence = typed_confidence([flag.level for flag in f.flags])
+        return
+    f.confidence = heard_confidence(found)
+    words = [heard.words[k] for k in deciding_words(f, heard)] or list(heard.words[slice(*f.evidence[0].words)])
+    doubtful = [word for word in words if _doubtful(word)]
+    if f.confidence >= CHECK_BELOW:
+        _doubt(f, [word for word in doubtful if plain(word.said) in SIDES | NO])
+    else:
+        _doubt(f, doubtful if doubtful or f.checked() else [min(words, key=_sureness)])
 
 
-def _recognition(f: RecordField, transcript: CorrectedTranscript) -> None:
-    words = transcript.heard.words
-    doubtful = [
-        words[k]
-        for e in f.evidence
-        for k in range(*e.words)
-        if (p := words[k].probability) is not None
-        and p < LOW_PROBABILITY
-        and (_plain(words[k].said) in SIDES if e.role == "side" else _plain(words[k].said) not in SMALL)
-    ]
-    if doubtful:
-        heard = ", ".join(dict.fromkeys(_or_rival(word) for word in doubtful[:4]))
-        _flag(f, FlagCode.low_recognition, "check", f"Heard with doubt: {heard}.")
+def _doubt(f: RecordField, words: Sequence[Word]) -> None:
+    if words:
+        named = ", ".join(dict.fromkeys(_or_rival(word) for word in words[:4]))
+        _flag(f, FlagCode.low_recognition, "check", f"Heard with doubt: {named}.")
+
+
+def _sureness(word: Word) -> float:
+    return 1.0 if word.probability is None else word.probability
+
+
+def _doubtful(word: Word) -> bool:
+    return _sureness(word) < LOW_PROBABILITY
 
 
 def _or_rival(word: Word) -> str:
@@ -144,15 +158,7 @@ _PAIRS = [(f"{stem}teen", f"{stem}ty") for stem in ("six", "seven", "nine")] + [
 TEENS = dict(_PAIRS) | {b: a for a, b in _PAIRS}
 SURE_OF_TEEN = 0.93
 """Above this a teen or a ten is taken as heard; chosen on our synthetic voices (tests/benchmarks)."""
-SIDES = frozenset({"left", "right", "both"})
-SMALL = frozenset("the a an of is are and to in at on over there it his her he she with for or this that i can was has".split())
-
-
-def _plain(word: str) -> str:
-    plain = word.strip('.,;:?!()"').lower().replace("’", "'")
-    return plain.removesuffix("'s")
-
-
+NO = frozenset({"no", "not", "none", "without", "nor", "never", "absent", "negative"})
 LIKE_NO = frozenset({"now", "know", "knows", "nor", "know's"})
 SURE_OF_NO = 0.97
 """Above this a word that sounds like "no" is taken as heard; chosen by us, no source."""
@@ -166,7 +172,7 @@ def _perhaps_no(f: RecordField, transcript: CorrectedTranscript) -> None:
         i, j = e.words
         for word in transcript.heard.words[max(0, i - 1) : j] if e.role == "statement" else ():
             doubtful = word.probability is not None and word.probability < SURE_OF_NO
-            if doubtful and _plain(word.said) in LIKE_NO:
+            if doubtful and plain(word.said) in LIKE_NO:
                 _flag(f, FlagCode.low_recognition, "check", f'"{word.said}" may have been "no".')
 
 
@@ -175,7 +181,7 @@ NUMBER_WORDS = frozenset({*ONES, *TENS, "hundred"})
 
 def _other_number(word: Word) -> str | None:
     """The number that a number word may have been instead, None where it was heard surely enough."""
-    said, sure = _plain(word.said), word.probability
+    said, sure = plain(word.said), word.probability
     if sure is None or said not in NUMBER_WORDS:
         return None
     heard = word.rival if word.rival in NUMBER_WORDS and sure < LOW_PROBABILITY else None
@@ -196,7 +202,7 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
 def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequence[CorrectedWord]) -> None:
     """changed: the corrected words that differ from those heard, or nearly do, in order."""
     met: dict[int, CorrectedWord] = {}
-    for i, j in _deciding(f):
+    for i, j in (e.words for e in f.evidence):
         first = bisect_right(changed, i, key=lambda c: c.from_[1])
         for k in range(first, bisect_left(changed, j, key=lambda c: c.from_[0])):
             met[k] = changed[k]
@@ -208,11 +214,3 @@ def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequenc
         level = "info" if c.distance is not None and c.distance <= NEAR_CERTAIN and not c.runner_up else "check"
         rival = f", or {c.runner_up}" if c.runner_up else ""
         _flag(f, FlagCode.term_corrected, level, f'Heard as "{heard}", read as "{c.text.strip(".,;:")}"{rival}.')
-
-
-def _confidence(f: RecordField, transcript: CorrectedTranscript, sound: Sound | None) -> float:
-    words = transcript.heard.words
-    known = [p for i, j in _deciding(f)[:1] for k in range(i, j) if (p := words[k].probability) is not None]
-    levels = [flag.level for flag in f.flags]
-    over_noise_db = None if sound is None else sound.over_noise_db
-    return heard_confidence(support(known, levels, over_noise_db)) if known else typed_confidence(levels)

@@ -71,6 +71,7 @@ PART_OF = {
     "letters": "sounds",
     "quality": "audio",
     "surroundings": "checks",
+    "deciding": "checks",
     "confidence": "checks",
     "contradictions": "checks",
     "cli_hearing": "cli",

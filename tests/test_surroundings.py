@@ -17,7 +17,7 @@ SOURCE = Source(
     lexicon_version="0",
 )  # fmt: skip
 NOT_UNDERSTOOD = "What follows was not understood"
-SINCE_THE_SIDE = "Not all was understood since the side was named"
+SINCE_THE_SIDE = "it may have changed"
 
 
 def drafted(text: str, doubted: dict[str, float] | None = None, unread: tuple[Unread, ...] = ()) -> DraftRecord:

@@ -2,7 +2,8 @@
 
 DUMP: what bench_hearing --set tuning --dump wrote. The drafts are made anew from both readings of each segment, so that what
 is fitted is what the program as it stands would draft. Logistic regression with a light ridge; prints what dictation/
-confidence.py holds, and the expected calibration error on the same fields, which flatters.
+confidence.py holds, the expected calibration error on the same fields and on recordings left out, and what each threshold
+would mark.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import argparse
 import json
 import pickle
 from collections.abc import Iterator
-from dataclasses import astuple, fields
+from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dictation.audio import RATE_HZ, Segment
-from dictation.confidence import Support, support
+from dictation.confidence import OF_HEARING, Support, support
 from dictation.lexicon.loading import load_lexicon
 from dictation.pipeline import draft
 from dictation.recognition.agreement import is_talk, probability, weigh
@@ -31,6 +32,8 @@ from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import score
 
 RIDGE = 0.3
+FOLDS = 5
+THRESHOLDS = (0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9)
 SOURCE = Source(
     name="", sha256="", duration_s=1.0, recogniser="embedded", model=None, program_version="", lexicon_version=""
 )  # fmt: skip
@@ -54,22 +57,32 @@ def heard_again(readings: list[tuple[Any, ...]], sounds: Sounds) -> Transcript:
     return joined(parts)
 
 
-def judged(dumps: list[Path]) -> Iterator[tuple[Support, bool]]:
-    """Give what speaks for each drafted field, and whether it is right."""
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One drafted field: what speaks for it, whether it is right, whether it is marked for another reason than its sureness."""
+
+    support: Support
+    right: bool
+    marked: bool
+    recording: int
+    condition: str
+
+
+def judged(dumps: list[Path]) -> Iterator[Judged]:
+    """Give every drafted field that has word probabilities."""
     lexicon = load_lexicon()
     sounds = Sounds(lexicon)
-    for dump in dumps:
-        for kept in pickle.loads(dump.read_bytes()):
-            over_noise_db = float(np.median([reading[2] for reading in kept["readings"]])) if kept["readings"] else None
-            heard = heard_again(kept["readings"], sounds)
-            drafted = json.loads(draft(heard, SOURCE, lexicon).model_dump_json())
-            result = score({"id": "", "fields": kept["item"]["fields"]}, drafted)
-            wrong = {fault.drafted["id"] for fault in result.faults if fault.drafted is not None}
-            for field in drafted["fields"]:
-                begin, end = field["evidence"][0]["words"]
-                sure = [w.probability for w in heard.words[begin:end] if w.probability is not None]
-                if sure:
-                    yield support(sure, [flag["level"] for flag in field["flags"]], over_noise_db), field["id"] not in wrong
+    for number, kept in enumerate(one for dump in dumps for one in pickle.loads(dump.read_bytes())):
+        over_noise_db = float(np.median([reading[2] for reading in kept["readings"]])) if kept["readings"] else None
+        heard = heard_again(kept["readings"], sounds)
+        record = draft(heard, SOURCE, lexicon)
+        result = score({"id": "", "fields": kept["item"]["fields"]}, json.loads(record.model_dump_json()))
+        wrong = {fault.drafted["id"] for fault in result.faults if fault.drafted is not None}
+        for field in record.fields:
+            found = support(field, heard, over_noise_db)
+            if found is not None:
+                marked = any(flag.level == "check" and flag.code not in OF_HEARING for flag in field.flags)
+                yield Judged(found, field.id not in wrong, marked, number, kept["item"]["condition"])
 
 
 def fitted(x: NDArray[np.float64], y: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -84,18 +97,41 @@ def fitted(x: NDArray[np.float64], y: NDArray[np.bool_]) -> NDArray[np.float64]:
     return weights
 
 
+def sureness(weights: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(1 / (1 + np.exp(-(weights[0] + x @ weights[1:]))))
+
+
+def held_out(x: NDArray[np.float64], y: NDArray[np.bool_], recordings: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return each field's confidence by a fit on the other recordings, a fifth of them left out at a time."""
+    sure = np.zeros(len(y))
+    for fold in range(FOLDS):
+        out = recordings % FOLDS == fold
+        if out.any():
+            sure[out] = sureness(fitted(x[~out], y[~out]), x[out])
+    return sure
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("dumps", nargs="+", type=Path)
-    pairs = list(judged(parser.parse_args().dumps))
-    x, y = np.array([astuple(s) for s, _ in pairs]), np.array([right for _, right in pairs])
+    rows = list(judged(parser.parse_args().dumps))
+    x, y = np.array([astuple(row.support) for row in rows], float), np.array([row.right for row in rows])
     weights = fitted(x, y)
-    sure = 1 / (1 + np.exp(-(weights[0] + x @ weights[1:])))
-    print(f"{len(y)} fields of synthetic voices, {y.sum()} right.")
+    print(f"{len(y)} fields of synthetic voices in {len({row.recording for row in rows})} recordings, {y.sum()} right.")
     print(f"BIAS = {weights[0]:.2f}")
     for one, weight in zip(fields(Support), weights[1:], strict=True):
         print(f"{one.name:8} {weight:.2f}")
-    print(f"Expected calibration error on these: {expected_calibration_error(sure, y):.3f}")
+    sure = held_out(x, y, np.array([row.recording for row in rows]))
+    print(f"Expected calibration error: {expected_calibration_error(sureness(weights, x), y):.3f} on these, which flatters; "
+          f"{expected_calibration_error(sure, y):.3f} on recordings left out.")  # fmt: skip
+    marked, clean = np.array([row.marked for row in rows]), np.array([row.condition == "clean" for row in rows])
+    print("threshold: right fields marked, clean and all; wrong ones not marked, clean and all (recordings left out)")
+    for least in THRESHOLDS:
+        asks = marked | (sure < least)
+        print(
+            f"{least:9.2f}: {np.mean(asks[y & clean]):.3f} {np.mean(asks[y]):.3f}; "
+            f"{np.sum(~asks & ~y & clean)} of {np.sum(clean)}, {np.sum(~asks & ~y)} of {len(y)}"
+        )
 
 
 if __name__ == "__main__":
