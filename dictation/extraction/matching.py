@@ -203,7 +203,10 @@ class TermMatcher:
                     continue
                 carried = sets if side is None else {**sets, "side": side}
                 out.append(Mention(kind, term, start, end, carried, observed, tokens[end - 1].plural, form))
-        out += self._sharing_a_head(tokens, out)
+        shared = self._sharing_a_head(tokens, out)
+        # In "AIN, PIN and ulnar motor" the first two name what is tested, not where something is.
+        tested = {(m.start, m.end) for m in shared if m.kind == "concept"}
+        out = [m for m in out if m.kind != "structure" or (m.start, m.end) not in tested] + shared
         return sorted(out, key=lambda m: (m.start, -m.end))
 
     def _sharing_a_head(self, tokens: Sequence[Token], found: Sequence[Mention]) -> list[Mention]:
@@ -223,7 +226,7 @@ class TermMatcher:
                 if not terms:
                     break
                 for kind, term, sets, observed, form in terms:
-                    if kind == m.kind and (term, at) not in known:
+                    if kind == m.kind and (term, form) != (m.id, m.form) and (term, at) not in known:
                         out.setdefault((kind, term, at), Mention(kind, term, at, at + 1, sets, observed, False, form))
                 k = at
         return list(out.values())

@@ -41,3 +41,35 @@ def test_a_form_by_itself_is_its_own_entry(concept: Concept) -> None:
             wrong.append((form.text, [(f.concept, f.status) for f in draft.fields]))
     assert concept.spoken
     assert not wrong
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("AIN, PIN and ulnar motor intact",
+         [("flexor_pollicis_longus_power", "normal"), ("finger_extension_power", "normal"), ("intrinsic_power", "normal")]),
+        ("Median nerve motor function intact", [("abductor_pollicis_brevis_power", "normal")]),
+        ("Motor and sensory function intact", [("neurovascular_status", "normal")]),
+        ("Scar is supple and non-tender", [("scar", "present"), ("tenderness", "absent")]),
+        ("Nearly makes a full fist", [("composite_flexion", "reduced")]),
+        ("Clunk on rotation", [("crepitus_on_movement", "present")]),
+        ("No block to forearm rotation", [("block_to_movement", "absent")]),
+        ("Good blood supply", [("perfusion", "normal")]),
+        ("Cold intolerance in the index", [("hypersensitivity", "present")]),
+        ("Purulent discharge from the wound", [("wound", "present")]),
+        ("Tapping over the ulnar nerve is positive", [("tinel_test", "positive")]),
+        ("Table-top relocation test negative", [("lateral_pivot_shift_test", "negative")]),
+    ],
+)  # fmt: skip
+def test_what_shorter_words_within_would_turn_into_another_finding(said: str, meant: list[tuple[str, str]]) -> None:
+    draft = draft_from_text(f"Right hand. {said}.")
+    assert [(f.concept, f.status) for f in draft.fields] == meant
+
+
+def test_a_qualifier_keeps_the_capitals_of_its_form() -> None:
+    wrong = []
+    for form in (form for concept in CONCEPTS.values() for form in concept.spoken):
+        short = {word.casefold(): word for word in form.text.split() if len(word) > 1 and word.isupper()}
+        said = form.sets.get("qualifier", "")
+        wrong += [(form.text, said) for word in said.split() if short.get(word.casefold(), word) != word]
+    assert not wrong
