@@ -48,7 +48,8 @@ def voice_check(folder: Path, recogniser: str | None) -> None:
     prepare(folder)
     texts = texts_of(folder)
     read_aloud(texts, ask, show)
-    found = check_voice(texts, recogniser or settings.recogniser, settings, load_lexicon(settings.personal_lexicon), now().at)
+    lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+    found = check_voice(texts, recogniser or settings.recogniser, settings, lexicon, now().at)
     for sentence in found.sentences:
         click.echo(sentence)
     click.echo(f"Kept in {keep(found, settings)}.")

@@ -98,7 +98,8 @@ class Explanation:
 def explain_text(text: str, *, settings: Settings | None = None) -> Explanation:
     """Return why the draft of a typed dictation is as it is."""
     settings = settings or read_settings()
-    return explain_draft(draft_text(text, settings=settings), load_lexicon(settings.personal_lexicon))
+    lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+    return explain_draft(draft_text(text, settings=settings), lexicon)
 
 
 def explain_draft(draft: DraftRecord, lexicon: Lexicon) -> Explanation:

@@ -244,7 +244,10 @@ def test_a_run_keeps_the_lexicon_it_began_with_and_the_next_sees_the_change(tmp_
         (b"concepts:\n  - {id: x, preferred: x, kind: test, plausible: [1:30, 100]}\n", "'1:30' is read as a number"),
         (b"joints:\n  - {id: knee, preferred: Knee}\n", "the record has no joint of this id"),
         (b"just words\n", "must be a mapping"),
+        (b"#" * 8_000_001, "larger than 8 MB; split it"),
+        (b'phrases: ["the {colour} hand"]\n', "unknown slot colour"),
     ],
+    ids=lambda value: repr(value)[:30],
 )
 def test_a_file_that_cannot_be_used_is_one_sentence_and_nothing_is_drafted(
     run: Run, own: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: bytes | None, what: str
@@ -261,6 +264,26 @@ def test_a_file_that_cannot_be_used_is_one_sentence_and_nothing_is_drafted(
     assert run("draft", "a.txt", "--out-dir", "out") == 6
     one_sentence(capsys.readouterr().err)
     assert not (tmp_path / "out").exists()
+
+
+def test_a_file_that_may_not_be_read_is_one_sentence(
+    run: Run, own: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own.parent.mkdir(parents=True)
+    own.write_text('also_spoken: {swelling: ["puffed up"]}\n')
+    read = Path.read_bytes
+
+    def refused(path: Path) -> bytes:  # a mode that forbids it would not hold where the tests run as the superuser
+        if path == own:
+            raise PermissionError(13, "Permission denied")
+        return read(path)
+
+    monkeypatch.setattr(Path, "read_bytes", refused)
+    for command in (("lexicon", "check"), ("lexicon", "list"), ("lexicon", "meaning", "swelling"), ("explain", "Right hand.")):
+        assert run(*command) == 6
+        err = capsys.readouterr().err
+        one_sentence(err)
+        assert f"{own.name}, line 1: cannot be read (PermissionError); check the path" in err
 
 
 def test_whisper_is_told_of_a_term_of_ones_own(tmp_path: Path) -> None:

@@ -154,15 +154,22 @@ def _wording_problem(concept: Concept) -> str | None:
     for status, pattern in concept.wording.items():
         if status != "value" and status not in concept.statuses:
             return f"wording for {status}, which is not among statuses; use one of those, or value"
-        try:
-            pattern.format(place="", value="", severity="", name="")
-            named = {name for _, name, _, _ in Formatter().parse(pattern) if name is not None}
-        except (KeyError, ValueError, IndexError, AttributeError):
-            return f"wording for {status} has an unknown placeholder; known: place, value, severity, name"
-        if status == "value" and "value" not in named:
-            return "wording for value says no value; write {value} where the number or the answer stands"
-        if "place" not in named and concept.takes & PLACE_KEYS:
-            return f"wording for {status} says no place; write {{place}} where side and place stand"
+        if problem := pattern_problem(status, pattern, placed=bool(concept.takes & PLACE_KEYS)):
+            return problem
+    return None
+
+
+def pattern_problem(status: str, pattern: str, *, placed: bool) -> str | None:
+    """Return what is wrong with a sentence pattern of a status, or of "value"; placed: it must say the place."""
+    try:
+        pattern.format(place="", value="", severity="", name="")
+        named = {name for _, name, _, _ in Formatter().parse(pattern) if name is not None}
+    except (KeyError, ValueError, IndexError, AttributeError):
+        return f"wording for {status} has an unknown placeholder; known: place, value, severity, name"
+    if status == "value" and "value" not in named:
+        return "wording for value says no value; write {value} where the number or the answer stands"
+    if placed and "place" not in named:
+        return f"wording for {status} says no place; write {{place}} where side and place stand"
     return None
 
 

@@ -10,7 +10,6 @@ import random
 import re
 from collections.abc import Callable, Iterable, Iterator
 
-from dictation.errors import LexiconError
 from dictation.lexicon.entries import Lexicon, Place
 from dictation.lexicon.spelling import recogniser_words
 from dictation.lexicon.spoken_numbers import ONES, ways_to_say
@@ -26,6 +25,9 @@ _WRITTEN_ONLY = ("variants", "unit", "plain_reading")  # spellings of one word, 
 _PARTS = ("hand", "wrist", "elbow", "thumb", "forearm", "upper limb", "arm")
 
 
+SLOTS = frozenset(KINDS) | frozenset(
+    "joint structure aspect digit observed place side sides digits which number small decimal range grade interval age".split()
+)
 _SLOT = re.compile(r"\{(\w+)\}")
 _CONTRACTED = {
     "i am": "i'm", "i will": "i'll", "i have": "i've", "i would": "i'd", "you are": "you're", "you will": "you'll",
@@ -54,10 +56,7 @@ class Deck:
 
 
 def dictated_sentences(lexicon: Lexicon) -> Iterator[list[str]]:
-    """Yield sentences as lists of recogniser words: every form alone, then every shape many times over.
-
-    Raises LexiconError for a shape with an unknown slot.
-    """
+    """Yield sentences as lists of recogniser words: every form alone, then every shape, as checked, many times over."""
     draw = random.Random(SEED)
     slots = _slots(lexicon, draw)
     for term in lexicon.terms():
@@ -68,11 +67,28 @@ def dictated_sentences(lexicon: Lexicon) -> Iterator[list[str]]:
             for forms in meanings.values():
                 yield from (recogniser_words(form) for form in forms if "_" not in form)  # ids of concepts have one
     for shape in lexicon.phrases:
-        for slot in re.findall(r"\{(\w+)\}", shape):
-            if slot not in slots:
-                raise LexiconError(f"Lexicon phrases: shape {shape!r} has the unknown slot {slot}; known: {', '.join(slots)}.")
         for _ in range(TIMES_A_SHAPE if "{" in shape else TIMES_A_SHAPE // 4):
             yield recogniser_words(_fill(shape, slots, draw))
+
+
+def shape_problem(shape: str) -> str | None:
+    """Return what is wrong with a phrase shape: a slot that nothing fills, a brace or a bracket without its other half.
+
+    >>> shape_problem("{finding} (over|at) {place}"), shape_problem("{knee}")[:28]
+    (None, "shape '{knee}' has the unkno")
+    """
+    for slot in _SLOT.findall(shape):
+        if slot not in SLOTS:
+            return f"shape {shape!r} has the unknown slot {slot}; known: {', '.join(sorted(SLOTS))}"
+    depth = 0
+    for c in _SLOT.sub("", shape):
+        depth += (c == "(") - (c == ")")
+        if depth < 0 or c in "{}":
+            break
+    else:
+        if depth == 0:
+            return None
+    return f"shape {shape!r} has a bracket without its other half; close it or take it out"
 
 
 def talk_sentences(lexicon: Lexicon) -> Iterator[list[str]]:

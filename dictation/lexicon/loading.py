@@ -15,13 +15,16 @@ from pathlib import Path
 from typing import Any
 
 from dictation.errors import LexiconError
-from dictation.lexicon.checking import FIELD_KEYS, PHONES, check_lexicon
+from dictation.lexicon.checking import FIELD_KEYS, KINDS, PHONES, check_lexicon, pattern_problem
 from dictation.lexicon.compiled import content_key, kept_text, uncollected
+from dictation.lexicon.dictated_text import shape_problem
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.packing import pack, unpack
 from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
 
 Report = Callable[[LexiconError], None]
+OPEN_CLASSES = {"variants"}
+"""Word classes whose meanings are words of their own; of all others the meanings are fixed by what reads them."""
 ROOMS = {"digits": "digit", "joints": "joint", "structures": "structure", "aspects": "aspect"}
 _TERM_KEYS = {"id", "preferred", "spoken", "observed", "misheard", "pronunciations", "source"}
 _PLACE_KEYS = _TERM_KEYS | {"region", "digits"}
@@ -130,13 +133,12 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
                         seen.add(term.id)
                         known[term.id] = term
         with _reporting(report):
-            for name in _mapping(file, "language"):
-                texts = {key: _texts(file, forms, name) for key, forms in _mapping(file["language"], name).items()}
-                language.setdefault(name, {}).update(texts)
-            for kind in _mapping(file, "wording"):
-                wording[kind] = _patterns(file["wording"], kind, kind)
+            _add_language(file, language, own=own)
+        with _reporting(report):
+            _add_wording(file, wording)
+        with _reporting(report):
             words.update(_said(file, None))
-            phrases += _texts(file, file.get("phrases") or [], "phrases")
+            phrases += _shapes(file)
     for file in files:
         with _reporting(report):
             _add_listed(file, "mishearings", rooms, _with_mishearings)
@@ -157,6 +159,50 @@ def _own_forms(own: Mapped, rooms: Mapping[str, dict[str, Any]]) -> tuple[str, .
     more = [item for items in listed.values() for item in items or []] if isinstance(listed, Mapped) else []
     forms += [str(item.get("form")) if isinstance(item, Mapped) else str(item) for item in more]
     return tuple(dict.fromkeys(forms))
+
+
+def _add_language(file: Mapped, language: dict[str, dict[str, tuple[str, ...]]], *, own: bool) -> None:
+    """Add the words around the terms. A clinic's own file adds forms to what is there: it takes no "no" and no side away, and
+    gives no class a meaning that nothing reads."""
+    classes = _mapping(file, "language")
+    for name in classes:
+        if own and name not in language:
+            raise fault(
+                file.file, classes.key_lines[name], name, "no such class of words; those of language.yaml can be added to"
+            )
+        meanings = _mapping(classes, name)
+        for meaning, forms in meanings.items():
+            at = meanings.key_lines[meaning]
+            texts = _texts(file, forms, name)
+            known = language.setdefault(name, {})
+            if own and meaning not in known and name not in OPEN_CLASSES:
+                raise fault(file.file, at, name, f"{meaning} is no meaning of {name}; known: {', '.join(known)}")
+            if own and not all(text.strip() for text in texts):
+                raise fault(file.file, at, name, f"{meaning} has an empty form; write a word, or take it out")
+            known[meaning] = tuple(dict.fromkeys((*known.get(meaning, ()), *texts))) if own else texts
+
+
+def _add_wording(file: Mapped, wording: dict[str, Mapping[str, str]]) -> None:
+    """Add sentence patterns of kinds; those of other statuses stay."""
+    listed = _mapping(file, "wording")
+    for kind in listed:
+        if kind not in KINDS:
+            raise fault(file.file, listed.key_lines[kind], kind, f"no such kind; known: {', '.join(KINDS)}")
+        patterns = _patterns(listed, kind, kind)
+        for status, pattern in patterns.items():
+            if problem := pattern_problem(status, pattern, placed=True):
+                raise fault(file.file, listed[kind].key_lines[status], kind, problem)
+        wording[kind] = {**wording.get(kind, {}), **patterns}
+
+
+def _shapes(file: Mapped) -> tuple[str, ...]:
+    """The phrase shapes of a file, each one that can be filled."""
+    listed = file.get("phrases") or []
+    shapes = _texts(file, listed, "phrases")
+    for shape, line in zip(shapes, getattr(listed, "lines", ()), strict=False):
+        if problem := shape_problem(shape):
+            raise fault(file.file, line, "phrases", problem)
+    return shapes
 
 
 @contextmanager

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+import random
 import re
-from dataclasses import replace
 
 import pytest
 
-from dictation.errors import LexiconError
-from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences
+from dictation.lexicon.dictated_text import SLOTS, _slots, dictated_sentences, shape_problem, talk_sentences
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.spelling import recogniser_words, spelled_out
 from dictation.lexicon.spoken_numbers import ways_to_say
@@ -46,9 +45,23 @@ def test_the_same_lexicon_gives_the_same_text(sentences: list[list[str]]) -> Non
     assert list(dictated_sentences(load_lexicon())) == sentences
 
 
-def test_an_unknown_slot_is_named() -> None:
-    with pytest.raises(LexiconError, match="unknown slot colour"):
-        list(dictated_sentences(replace(load_lexicon(), phrases=("the {colour} hand",))))
+@pytest.mark.parametrize(
+    ("shape", "what"),
+    [
+        ("the {colour} hand", "unknown slot colour"),
+        ("{finding} (over|at {place}", "a bracket without its other half"),
+        ("{finding} over) {place}", "a bracket without its other half"),
+        ("{finding over {place}", "a bracket without its other half"),
+        ("{two words}", "a bracket without its other half"),
+    ],
+)
+def test_a_shape_that_cannot_be_filled_says_why(shape: str, what: str) -> None:
+    assert what in str(shape_problem(shape))
+
+
+def test_every_slot_that_a_shape_may_have_is_filled() -> None:
+    assert set(_slots(load_lexicon(), random.Random(1))) == SLOTS
+    assert not any(shape_problem(shape) for shape in load_lexicon().phrases)
 
 
 def test_talk_is_varied_and_also_contracted() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from dictation.errors import LexiconError
-from dictation.lexicon.loading import lexicon_folder, load_lexicon
+from dictation.lexicon.loading import lexicon_faults, lexicon_folder, load_lexicon
 
 ENTRY = """concepts:
   - id: wibble_test
@@ -151,3 +151,36 @@ def test_a_fault_in_a_clinics_own_file_names_it(tmp_path: Path) -> None:
 def test_a_missing_own_file_is_a_lexicon_error(tmp_path: Path) -> None:
     with pytest.raises(LexiconError, match=r"gone\.yaml.*cannot be read"):
         load_lexicon(tmp_path / "gone.yaml")
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "term", "what"),
+    [
+        ('language:\n  smell:\n    sour: ["sour"]\n', 2, "smell", "no such class of words"),
+        ('language:\n  side:\n    middle: ["middle"]\n', 3, "side", "middle is no meaning of side; known: right, left"),
+        ('language:\n  side:\n    left: [" "]\n', 3, "side", "left has an empty form"),
+        ('wording:\n  guess:\n    present: "{name}{place}"\n', 2, "guess", "no such kind; known: "),
+        ('wording:\n  test:\n    positive: "{where}"\n', 3, "test", "wording for positive has an unknown placeholder"),
+        ('wording:\n  test:\n    positive: "{name}"\n', 3, "test", "wording for positive says no place"),
+        ('wording:\n  test:\n    value: "{name}{place}"\n', 3, "test", "wording for value says no value"),
+        ('phrases:\n  - "{finding}"\n  - "{colour}"\n', 3, "phrases", "shape '{colour}' has the unknown slot colour"),
+        ('phrases: ["(no|nil {finding}"]\n', 1, "phrases", "shape '(no|nil {finding}' has a bracket without"),
+    ],
+)
+def test_a_fault_in_the_words_around_the_terms_is_named(tmp_path: Path, text: str, line: int, term: str, what: str) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(text, encoding="utf-8")
+    (fault,) = lexicon_faults(own)
+    assert str(fault).startswith(f"Lexicon own.yaml, line {line}, term {term}: {what}")
+
+
+def test_a_clinics_own_file_adds_to_the_words_around_the_terms_and_takes_none_away(tmp_path: Path) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(
+        'language:\n  negation:\n    before: ["nowt by way of"]\nwording:\n  finding:\n    absent: "{name} absent{place}"\n',
+        encoding="utf-8",
+    )
+    shipped, laid_over = load_lexicon(), load_lexicon(own)
+    before = shipped.language["negation"]["before"]
+    assert laid_over.language["negation"]["before"] == (*before, "nowt by way of")
+    assert laid_over.wording["finding"] == {**shipped.wording["finding"], "absent": "{name} absent{place}"}
