@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from string import Formatter
 
 from dictation.errors import LexiconError
@@ -144,10 +145,15 @@ def _reading_problem(form: Form, concept: Concept, lexicon: Lexicon) -> str | No
 
 def _reads_well(form: Form, table: Mapping[str, tuple[str, ...]]) -> bool:
     text = " " + " ".join(recogniser_words(form.text)).lower() + " "
-    if form.observed or any(f" {phrase} " in text for phrase in table.get("presumes_nothing", ())):
+    if form.observed or _among(table.get("presumes_nothing", ())).search(text):
         return False
-    denied = any(text.startswith(f" {phrase} ") for phrase in table.get("denied", ()))
-    return denied or any(f" {phrase} " in text for phrase in table.get("well", ()))
+    return bool(_among(table.get("denied", ())).match(text) or _among(table.get("well", ())).search(text))
+
+
+@lru_cache(maxsize=8)
+def _among(phrases: tuple[str, ...]) -> re.Pattern[str]:
+    """Finds any of some phrases as whole words."""
+    return re.compile(f" (?:{'|'.join(map(re.escape, phrases))}) " if phrases else "(?!)")
 
 
 def _wording_problem(concept: Concept) -> str | None:
@@ -173,13 +179,16 @@ def pattern_problem(status: str, pattern: str, *, placed: bool) -> str | None:
     return None
 
 
+@lru_cache(maxsize=40_000)
 def form_key(text: str) -> tuple[str, ...]:
     """Return a form as it is compared: matching ignores case, hyphens, accents, the possessive and a plural s.
 
     >>> form_key("Tinel’s  Tests") == form_key("tinel test")
     True
     """
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    plain = text
+    if not text.isascii():
+        plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     return tuple(filter(None, (key(word) for word in re.split(r"[\s/–—-]+", plain))))
 
 
