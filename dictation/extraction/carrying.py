@@ -222,7 +222,7 @@ class Carrying:
             return
         if self._sides_lead(st):
             return
-        earlier = [m for m in self.made if m.batch == self.last_batch and m.span[1] >= st.start - 1]
+        earlier = [m for m in self.last_made() if m.span[1] >= st.start - 1 and self._unpunctuated(m.span[1], st.start)]
         said = tuple(self._side(s) for s in sorted(group.sides_said))
         planned = made[0].concept.part == "plan"
         if not earlier or (said == self.carried.sides and not planned):

@@ -48,6 +48,7 @@ class Placing(Ahead):
         opens = i == 0 or self.items[i - 1].comma
         bare = side is not None and side.id == "right" and item.comma and not item.colon and item.end - item.start == 1
         named = any(self.kinds.get(m.id) in {"impression", "plan"} for m in self.st.concepts)
+        named = named or (self.st.named and not self.st.predicated)  # "Finkelstein's, right, positive"
         if bare and opens and not named and not self._place_at(i + 1) and len(self.items) > 1:
             self.st.perhaps_right = True
             return None
