@@ -119,6 +119,9 @@ VERBS = frozenset(
 JOINERS = {"and": "and", "or": "or", "nor": "or", "plus": "and", "with": "with", "as": "as", "then": "and", "&": "and"}
 
 
+PLACES = frozenset({"side", "digit", "joint", "structure", "aspect", "region"})
+
+
 @dataclass(frozen=True, slots=True)
 class Item:
     """What stands in tokens[start:end]: mentions of one span, a number, or one small word.
@@ -136,7 +139,10 @@ class Item:
 
     def get(self, kind: str) -> Mention | None:
         """The mention of this kind, if the item can be read so."""
-        return next((m for m in self.mentions if m.kind == kind), None)
+        for m in self.mentions:  # asked of every word: no generator
+            if m.kind == kind:
+                return m
+        return None
 
     def all(self, kind: str) -> tuple[Mention, ...]:
         """All mentions of this kind."""
@@ -145,7 +151,7 @@ class Item:
     @property
     def place(self) -> bool:
         """Whether it can be read as a side, digit, joint, structure or aspect."""
-        return any(m.kind in {"side", "digit", "joint", "structure", "aspect", "region"} for m in self.mentions)
+        return bool(self.mentions) and any(m.kind in PLACES for m in self.mentions)
 
 
 @dataclass(slots=True)

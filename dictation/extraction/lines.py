@@ -18,6 +18,7 @@ RESTARTS = (
     ("so", "this", "is"), ("and", "now"), ("examination", "of"), ("on", "examination"), ("turning", "to"), ("assessment",),
     ("returning", "to"), ("moving", "to"), ("back", "to", "the"), ("switching", "to"),
 )  # fmt: skip
+RESTARTS_AT = {first: [r for r in RESTARTS if r[0] == first] for first, *_ in RESTARTS}
 OPENERS = frozenset(
     [
         "if",
@@ -214,4 +215,4 @@ def _restarts(tokens: Sequence[Token], i: int) -> bool:
         return False
     if tokens[i].text in OPENERS and tokens[i - 1].text not in LEADERS:
         return True
-    return any(tuple(t.text for t in tokens[i : i + len(r)]) == r for r in RESTARTS)
+    return any(tuple(t.text for t in tokens[i : i + len(r)]) == r for r in RESTARTS_AT.get(tokens[i].text, ()))

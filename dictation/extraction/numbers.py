@@ -98,7 +98,8 @@ def find_numbers(
         if _pronoun(tokens, i) or (_text(tokens, i - 1) in NUMBERED and not _stopped(tokens, i - 1)):
             i += 1
             continue
-        reading = _range(tokens, i, units) or _single(tokens, i, units)
+        may_start = _text(tokens, i) in {"from", "between"} or _signed(tokens, i) is not None
+        reading = (_range(tokens, i, units) or _single(tokens, i, units)) if may_start else None
         if reading is None or reading.end <= i:
             i += 1
             continue
@@ -230,7 +231,7 @@ def _is_number(tokens: Sequence[Token], i: int) -> bool:
 def _cardinal(tokens: Sequence[Token], i: int) -> tuple[float, int, bool] | None:
     """A number without sign or unit: (value, next index, spoken singly)."""
     text = _text(tokens, i)
-    if re.fullmatch(r"\d+(\.\d+)?|\.\d+", text):
+    if not text[:1].isalpha() and re.fullmatch(r"\d+(\.\d+)?|\.\d+", text):
         return _decimals(tokens, float(text), i + 1, False)
     if text == "point" and _text(tokens, i + 1) in UNITS_WORDS and not _stopped(tokens, i - 1):
         value, j, singly = _decimals(tokens, 0.0, i, False)

@@ -133,13 +133,13 @@ def tokenise(transcript: CorrectedTranscript, variants: Mapping[str, str], spell
     """
     tokens: list[Token] = []
     for index, word in enumerate(transcript.corrected):
-        lone = _lone(transcript, index)
         tail = word.text.rstrip("\"”')")
         stop = tail[-1] if tail and tail[-1] in STOPS else ""
         # several words written for one stretch: a pause in it stands before the first of them
         first = index == 0 or transcript.corrected[index - 1].from_ != word.from_
         pause = first and any(i in transcript.heard.breaks for i in range(*word.from_))
-        parts = [(side, False)] if lone and (side := _ABBREVIATED.get(word.text.strip("()[].,:;"))) else normalise(word.text)
+        side = _ABBREVIATED.get(word.text.strip("()[].,:;"))
+        parts = [(side, False)] if side and _lone(transcript, index) else normalise(word.text)
         if not parts and stop and tokens:
             tokens[-1] = replace(tokens[-1], stop=stop)
         parts = [(part, plural) for part, plural in parts if part]
