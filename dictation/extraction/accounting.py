@@ -146,8 +146,13 @@ class Account:
         """Return what became of every token that is in no field, in order, neighbours of one fate together."""
         best: list[Outcome | None] = [None] * len(self.tokens)
         for m in self.mentions:
+            unused: Outcome | None = None
             if m.kind in TERMS or m.kind in {"side", "status", "negation"}:
-                unused = Outcome(Fate.UNUSED, (m.start, m.end), f'"{m.form}" ({m.id})')
+                named = "negation" if m.kind == "negation" else m.id
+                unused = Outcome(Fate.UNUSED, (m.start, m.end), f'"{m.form}" ({named})')
+            elif m.kind == "part" and self.tokens[m.end - 1].stop:
+                unused = Outcome(Fate.HEADING, (m.start, m.end), f"the part ({m.id})")
+            if unused is not None:
                 for k in range(m.start, m.end):
                     if best[k] is None:
                         best[k] = unused

@@ -84,9 +84,9 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     assembler = Assembler(lexicon, namer, tokens)
     outcomes: list[Outcome] = []
     by_line = _by_line(mentions, split_lines(tokens, mentions, numbers))
-    answering = False
+    answering, felt = False, frozenset(lexicon.language.get("felt", {}).get("concept", ()))
     for number, (span, here) in enumerate(by_line):
-        clauses = classify(tokens, span, here, parts, numbers, answering)
+        clauses = classify(tokens, span, here, parts, numbers, answering, felt)
         answering = any(c.reason == "question" for c in clauses)
         anew = [Outcome(Fate.ANEW, (m.start, m.end)) for m in here if m.kind == "reset"]
         if anew or _silent_before(transcript, tokens[span[0]]):

@@ -30,6 +30,7 @@ NOT_MATCHED = {
     "measured_as",
     "expands",
     "never_copied",
+    "felt",
     "result_of",
     "test_of",
     "shown_by",

@@ -76,11 +76,12 @@ class Clause:
 
 def classify(
     tokens: Sequence[Token], span: tuple[int, int], mentions: Sequence[Mention], parts: dict[str, str],
-    numbers: Sequence[Reading], answering: bool = False,
+    numbers: Sequence[Reading], answering: bool = False, felt: frozenset[str] = frozenset(),
 ) -> list[Clause]:  # fmt: skip
     """Return the clauses of one line.
 
-    parts: concept id -> part of the examination. answering: the line before asked the patient something.
+    parts: concept id -> part of the examination. answering: the line before asked the patient something. felt: what only the
+    patient can feel; said right after a question, by nobody in particular, it may be the answer.
     """
     start, end = span
     here = [m for m in mentions if start <= m.start and m.end <= end]
@@ -126,6 +127,9 @@ def classify(
         if loose and line_reason != "conditional":
             line_reason = None if line_reason != "question" or reason is None else line_reason
         addressed = any(c.id == "second_person" for c in inside) and not planned
+        told = any(c.id in {"clinician", "third_person"} for c in inside)
+        answer = bool(start) and tokens[start - 1].stop == "?"
+        addressed = addressed or (answer and not told and any(m.id in felt and i <= m.start < j for m in here))
         clauses.append(Clause(i, j, reason, addressed))
     return clauses
 

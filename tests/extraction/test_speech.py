@@ -6,6 +6,10 @@ import pytest
 from spoken import draft, facts, flags, unplaced
 
 from dictation.extraction.speech import REASONS
+from dictation.lexicon.entries import Lexicon
+from dictation.pipeline import draft as draft_transcript
+from dictation.record import Source
+from dictation.transcript import Transcript, Word
 
 NOT_STATEMENTS = [
     ("command", "Hold your left wrist straight."),
@@ -71,6 +75,57 @@ def test_a_finding_beside_a_question_is_shown_where_it_is_not_taken() -> None:
 def test_speaking_to_the_patient_asks_to_be_checked() -> None:
     assert facts("Your right wrist is swollen.") == ["swelling right wrist present"]
     assert flags("Your right wrist is swollen.") == ["speaker_unclear check"]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Any numbness? Numb in the little finger.",
+        "Does it hurt? Not tender at all.",
+        "Is that sore? Very tender over the lunate.",
+    ],
+)
+def test_what_only_the_patient_feels_right_after_a_question_may_be_the_answer(said: str) -> None:
+    assert "speaker_unclear check" in flags(f"Left wrist. {said}")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Is that tender? No. No tenderness over the snuffbox.",  # the clinician takes the answer up
+        "Does it hurt? She is tender over the snuffbox.",  # told of the patient
+        "Does it hurt? I find tenderness over the snuffbox.",  # told by the examiner
+        "Can you bend it? Flexion sixty degrees.",  # measured, not felt
+    ],
+)
+def test_what_the_clinician_says_after_a_question_asks_for_nothing(said: str) -> None:
+    assert len(facts(f"Left wrist. {said}")) == 1
+    assert "speaker_unclear check" not in flags(f"Left wrist. {said}")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Ouch, tender there.",  # a cry
+        "Yes, it hurts over the snuffbox.",  # an answer
+        "Does that hurt? It goes numb in the night, I wake up.",  # the first person after a question
+        "Does that hurt? Every time I wring a cloth out, tender there.",
+        "The snuffbox is tender, isn't it?",  # a tag makes a question
+        "She says it is numb over the thumb.",  # a report of speech
+    ],
+)
+def test_the_patients_words_and_tags_make_no_field_of_the_examination(said: str) -> None:
+    assert [f.concept for f in draft(f"Left wrist. {said}").fields if f.part != "reported"] == []
+
+
+def test_a_pause_parts_an_answer_from_what_the_clinician_says_next(lexicon: Lexicon) -> None:
+    """Timing: sound has no question marks, but a pause starts a sentence, so "my" holds for its own words alone."""
+    said = "it is my wrist left wrist swollen".split()
+    words = tuple(Word(w, i + (3.0 if i > 3 else 0.0), i + 0.5 + (3.0 if i > 3 else 0.0), 0.95) for i, w in enumerate(said))
+    source = Source(name="invented.wav", sha256="0", duration_s=12.0, recogniser="scripted", model=None, program_version="0",
+                    lexicon_version="0")  # fmt: skip
+    (field,) = draft_transcript(Transcript(words, breaks=frozenset({0, 4})), source, lexicon).fields
+    assert (field.concept, field.side, field.evidence[0].words) == ("swelling", "left", (4, 7))
 
 
 def test_what_the_clinician_reports_is_of_part_reported() -> None:
