@@ -148,13 +148,17 @@ class Assembler(LineEnd):
         self._keep(st, made, spots, part)
 
     def _refers_back(self, st: Statement, named: list[Named], spots: tuple[Spot, ...]) -> bool:
-        """ "…, jersey finger" restates the impression of its line; "the scar is not tender" speaks of the scar just named."""
+        """ "…, jersey finger" restates the impression of its line; "the scar is not tender" speaks of the scar just named.
+
+        So does "in a plaster backslab": two names of one thing.
+        """
         concept = named[0].concept
         plain = len(named) == 1 and not (spots or st.negation or st.statuses or st.numbers or st.severity or st.certainty)
-        if not plain or not (concept.kind == "impression" or concept.id in SPOKEN_OF):
+        restates = concept.kind in {"impression", "context"} and "value" not in concept.takes
+        if not plain or not (restates or concept.id in SPOKEN_OF):
             return False
         side = self.carried.sides[0] if self.carried.sides else None
-        near = self._on_line(st.line) if concept.kind == "impression" else self.made[-8:]
+        near = self._on_line(st.line) if restates else self.made[-8:]
         twin = next((m for m in reversed(near) if m.concept is concept and m.keys.get("status") == "present"), None)
         if twin is None or (concept.id in SPOKEN_OF and twin.keys.get("side") != side):
             return False
