@@ -80,7 +80,9 @@ def test_two_signed_dates_are_followed(draft: Path, tmp_path: Path) -> None:
     later = Script()
     later.say("wrist_extension", "right wrist extension", side="right", value=66.0, unit="deg", mode="active")
     path = tmp_path / "later.draft.json"
-    path.write_text(later.draft().model_dump_json(), encoding="utf-8")
+    other = later.draft()
+    other.source.sha256 = "b" * 64  # another recording
+    path.write_text(other.model_dump_json(), encoding="utf-8")
     _run(tmp_path, "review", str(path), "--encounter", "h7", "--reviewer", WHO, typed="stop\n")
     store = open_store(tmp_path / "store")
     encounter = store.encounter("h7")

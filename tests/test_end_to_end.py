@@ -36,6 +36,8 @@ def sign_everything(draft: DraftRecord, folder: Path) -> str:
     file = read_file(path)
     encounter = take_in(open_store(folder / "store"), file, None, WHO, NOW)
     review = open_review(encounter, file.sha256, lexicon, lambda field: word_field(field, lexicon))
+    for run in review.open_runs():
+        review.decide_side(run, draft.runs[run].side, WHO, NOW)
     for field in draft.fields:
         if any(flag.level == "check" for flag in field.flags):
             review.reject(field.id, "doubtful", WHO, NOW)

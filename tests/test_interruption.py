@@ -22,7 +22,7 @@ from dictation.interruption import Interrupted, interruptible, stop_if_pressed
 
 FILES = 40
 TEXT = (
-    "Right wrist. No swelling, no redness. Tender over the anatomical snuffbox. Extension forty five. "
+    "Right wrist. No swelling, no redness. Tender over the lunate. Extension forty five. "
     "Phalen's test positive, Tinel's negative. Left hand normal. "
 ) * 5
 
