@@ -43,7 +43,7 @@ def measures(what: str, reference: str | None, table: str, scores: tuple[str, ..
     opened, details = _review(what, reference)
     fields = [one.field.model_copy(update={"decision": one.state}) for one in opened.state.fields.values()]
     said = details.sex if details.sex in ("female", "male") else None
-    patient = Patient(age if age is not None else details.age, sex or said)  # type: ignore[arg-type]
+    patient = Patient(age if age is not None else details.age, sex or said)  # type: ignore[arg-type]  # no other can be given
     found = work_out(fields, patient, table=table, scores=scores)
     kept = [field for field in fields if field.decision in ("confirmed", "amended")]
     for row in joint_table(movements(kept)):
