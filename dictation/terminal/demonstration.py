@@ -44,6 +44,10 @@ def demonstrate(review: Review, show: Show, clock: Callable[[], Moment]) -> Sign
         "DECISIONS, made by the program for show. A clinician decides on each statement; nothing is preselected.",
         "heading",
     )
+    for run in review.open_runs():
+        side = review.draft.runs[run].side
+        review.decide_side(run, side, WHO, clock())
+        show(f"  side:      {side}, for all of the stretch that carries it", "plain")
     for group in group_fields(fields, review.lexicon):
         names = [field.id for field in group]
         review.confirm_group(names, names, WHO, clock())
@@ -57,6 +61,9 @@ def demonstrate(review: Review, show: Show, clock: Callable[[], Moment]) -> Sign
         except ReviewError as err:
             review.reject(field.id, f"left to a clinician: {err}", WHO, clock())
             show(f"  left out:  {review.word(field)}. A clinician would have to settle it: {err}", "doubt")
+    for caution in review.cautions():
+        review.answer_caution(caution, "not relevant", WHO, clock())
+        show(f"  caution:   {caution.text} Here of no patient; a clinician would have to answer it.", "doubt")
     for index in list(review.state.uncleared):
         review.clear(index, WHO, clock())
         show(f"  cleared:   stretch {index + 1} of speech that became no field", "plain")

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import LEXICON, WHEN, WHO, Script, again, cautious, check, in_memory, invented_examination
+from scripted import LEXICON, WHEN, WHO, Script, again, cautious, check, in_memory, info, invented_examination
 
 from dictation.errors import ReviewError
 from dictation.note.text import render_text
@@ -339,6 +339,21 @@ def test_whatever_is_typed_the_review_never_fails_and_the_journal_folds_to_what_
     if review.state.signature is None and (review.state.pending or review.state.uncleared):
         with pytest.raises(ReviewError):
             review.complete()
+
+
+def test_the_demonstration_decides_sides_and_answers_cautions_too(tmp_path: Path) -> None:
+    case = invented_examination()
+    tender = case.say(
+        "tenderness", "tender in the snuffbox", side="right", structure="anatomical_snuffbox", status="present",
+        flags=[info("side_carried")],
+    )  # fmt: skip
+    calm = case.say("erythema", "no redness", side="right", status="absent", flags=[info("side_carried")])
+    case.carry("right", tender, calm)
+    review = cautious(case.review(tmp_path))
+    person = _Person([])
+    assert demonstrate(review, person.show, lambda: WHEN).signature.demonstration
+    assert "side:      right" in person.text()
+    assert "caution:   Tender in the scaphoid area (right)" in person.text()
 
 
 def test_the_demonstration_decides_everything_and_marks_it(tmp_path: Path) -> None:
