@@ -20,10 +20,11 @@ from dictation.cli_encounter import encounter, store
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
 from dictation.cli_measures import measures, over_time
-from dictation.cli_review import REFERENCE, named, note, review, review_of, settings_in_use, store_of
+from dictation.cli_review import REFERENCE, named, note, review, settings_in_use, store_of
 from dictation.errors import DictationError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
+from dictation.reviewing import review_of
 
 if TYPE_CHECKING:
     from dictation.drafting import Drafted

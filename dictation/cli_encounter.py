@@ -8,8 +8,9 @@ from typing import Any, TypeVar
 
 import click
 
-from dictation.cli_review import SOUND_WORDS, draft_of, named, review_of, settings_in_use, store_of, sweep
+from dictation.cli_review import named, settings_in_use, store_of, sweep
 from dictation.errors import ReviewError, StoreError
+from dictation.reviewing import SOUND_WORDS, draft_of, review_of
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from dictation.cli_review import REFERENCE, draft_of, is_file, review_of, settings_in_use, store_of
+from dictation.cli_review import REFERENCE, is_file, settings_in_use, store_of
 from dictation.errors import InputError, ReviewError
+from dictation.reviewing import draft_of, review_of
 
 if TYPE_CHECKING:
     from dictation.measurement.result import Measure

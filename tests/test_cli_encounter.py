@@ -9,7 +9,7 @@ import running
 from running import Run, one_sentence
 from scripted import ENDING, REFERENCE, WHEN, decide_all, invented_examination
 
-from dictation.cli_review import draft_of, review_of
+from dictation.reviewing import draft_of, review_of
 from dictation.settings import read_settings
 from dictation.store.store import open_store
 

@@ -72,7 +72,7 @@ def test_one_date_gives_no_series(draft: Path, tmp_path: Path) -> None:
 def test_two_signed_dates_are_followed(draft: Path, tmp_path: Path) -> None:
     from scripted import WHEN
 
-    from dictation.cli_review import review_of
+    from dictation.reviewing import review_of
     from dictation.settings import read_settings
     from dictation.store.store import open_store
 

@@ -46,6 +46,7 @@ RANKS: dict[str, int] = {
     "voice_check": 7,
     "explaining": 7,
     "meaning": 7,
+    "reviewing": 7,
     "terminal": 8,
     "cli": 9,
     "__main__": 10,

@@ -10,12 +10,12 @@ from decimal import Decimal
 
 from dictation.lexicon.entries import Concept
 from dictation.record import RecordField
+from dictation.review.typed_number import COMPARATORS
 
 UNITS = {
     "kg": ("kg", "kg"), "[lb_av]": ("pound", "pounds"), "mm": ("mm", "mm"), "cm": ("cm", "cm"),
     "s": ("second", "seconds"), "mL": ("mL", "mL"), "d": ("day", "days"),
 }  # fmt: skip
-COMPARATORS = {"<": "less than", "<=": "at most", ">=": "at least", ">": "more than"}
 _HINGES = {"elbow", "mcp", "pip", "dip", "ip"}
 """Joints whose straight position is neutral, so that going beyond it is hyperextension."""
 

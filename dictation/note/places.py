@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import FlagCode, RecordField
+from dictation.review.amendment import side_open
 
 DIGITS = {
     "thumb": "thumb",
@@ -63,6 +64,11 @@ def name_place(field: RecordField, lexicon: Lexicon) -> str:
     if name:
         words.append(name)
     return " ".join(words)
+
+
+def side_heading(field: RecordField) -> str:
+    """Return the side of a field as it heads a screen: "RIGHT", "LEFT", "SIDE NOT SAID" or "no side"."""
+    return SIDES[field.side] if field.side else "SIDE NOT SAID" if side_open(field) else "no side"
 
 
 def _sideless(field: RecordField, lexicon: Lexicon) -> str:

@@ -1,20 +1,20 @@
 """The questions behind amending a field and adding one by hand; every answer is checked against the lexicon.
 
 Takes ``ask`` and ``show``; gives the changes as a mapping, or None where the person thinks better of it (an
-empty answer). Decides nothing and writes nothing. Imports amendment, showing, note.wording, lexicon, record.
+empty answer). Decides nothing and writes nothing. Imports review, showing, note.printable, lexicon, record.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from typing import Any
 
 from dictation.lexicon.entries import Concept, Lexicon
-from dictation.note.numbers import COMPARATORS
 from dictation.note.printable import printable
 from dictation.record import RecordField
-from dictation.review.amendment import NUMBERS, UNITS, amendable, choices
+from dictation.review.amendment import NUMBERS, amendable, choices
+from dictation.review.asking import asked_keys, bare_field, find_concepts, keys_to_add, plain_words, settle
+from dictation.review.typed_number import number_examples, read_number
 from dictation.terminal.showing import Tone
 
 Ask = Callable[[str], str]
@@ -23,57 +23,6 @@ Show = Callable[[str, Tone], None]
 NONE = "none"
 """The word for "this does not apply", never assumed from an empty answer."""
 
-_NUMBER_OR_STATUS = {"movement", "power", "strength", "score", "measure"}
-"""Kinds whose status is empty where a number is given: amending the one empties the other."""
-
-_NUMBER = r"(-?\d+(?:\.\d+)?)"
-_UNIT_WORDS = {
-    "deg": ("°", "deg", "degree", "degrees"), "kg": ("kg", "kilo", "kilos", "kilograms"),
-    "[lb_av]": ("lb", "lbs", "pound", "pounds"), "s": ("s", "second", "seconds"),
-    "mm": ("mm", "millimetre", "millimetres"), "mL": ("ml", "mL", "millilitres"),
-    "cm": ("cm", "centimetre", "centimetres"), "d": ("d", "day", "days"), "{score}": ("points",),
-}  # fmt: skip
-_DIRECTIONS = {"lacks": -1.0, "beyond": 1.0}
-_COMPARING = {words: sign for sign, words in COMPARATORS.items()}
-
-
-def read_number(text: str, concept: Concept) -> dict[str, Any] | None:
-    """Return the number keys of a field from an answer such as "20", "10 to 90", "less than 2", "lacks 20",
-    "4+", "42 lb".
-
-    None where it cannot be read. A bare minus is read as it stands; "lacks" and "beyond" say the direction of
-    an extension. All of NUMBERS are in the result, so that what the field held before is replaced as a whole.
-    """
-    found: dict[str, Any] = dict.fromkeys(NUMBERS)
-    text = text.strip().casefold()
-    for words, sign in sorted(_COMPARING.items(), key=lambda item: -len(item[0])):
-        if text.startswith(words + " "):
-            found["comparator"], text = sign, text.removeprefix(words).strip()
-    factor = 1.0
-    for word, sign_of in _DIRECTIONS.items():
-        if text.startswith(word + " "):
-            if not concept.id.endswith("_extension"):
-                return None
-            factor, text = sign_of, text.removeprefix(word).strip()
-    found["unit"] = concept.unit
-    for unit in UNITS.get(concept.unit or "", ()):
-        for word in sorted(_UNIT_WORDS[unit], key=len, reverse=True):
-            if text.endswith(word.casefold()):
-                found["unit"], text = unit, text[: -len(word)].strip()
-                break
-    if match := re.fullmatch(_NUMBER + r"\s*(?:to|-|–)\s*" + _NUMBER, text):
-        if "range" not in concept.takes or factor < 0:
-            return None
-        found["low"], found["high"] = float(match[1]), float(match[2])
-        return found
-    match = re.fullmatch(_NUMBER + r"\s*(\+|-|−|plus|minus)?(?:\s*(?:out of|/)\s*\d+)?", text)
-    if match is None or (match[2] and concept.kind != "power") or (factor < 0 and match[1].startswith("-")):
-        return None
-    found["value"] = factor * float(match[1]) + 0.0
-    if match[2]:
-        found["grade_sign"] = "+" if match[2] in {"+", "plus"} else "-"
-    return found
-
 
 def ask_changes(field: RecordField, lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
     """Ask what is wrong with a field and what it should be; None where nothing is to change."""
@@ -81,19 +30,14 @@ def ask_changes(field: RecordField, lexicon: Lexicon, ask: Ask, show: Show) -> d
     if concept is None:
         show("This field's concept is not in the lexicon in use: reject it, and add the right one.", "doubt")
         return None
-    keys, allowed = _questions(concept), amendable(concept)
+    keys = asked_keys(concept)
     show(
         f"  What is wrong? {', '.join(keys)}. (If it is not about {concept.preferred} at all: reject, then add.)",
         "plain",
     )
     key = _choose("  Which: ", keys, ask, show)
     changes = None if key is None else ask_value(key, field, concept, lexicon, ask, show)
-    if changes and concept.kind in _NUMBER_OR_STATUS and concept.statuses:
-        if any(changes.get(name) is not None for name in ("value", "low")):
-            changes["status"] = None
-        elif changes.get("status") is not None:
-            changes |= dict.fromkeys(NUMBERS)
-    return {name: value for name, value in changes.items() if name in allowed} if changes else changes
+    return settle(changes, concept) if changes else changes
 
 
 def ask_value(key: str, field: RecordField, concept: Concept, lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
@@ -106,13 +50,13 @@ def ask_value(key: str, field: RecordField, concept: Concept, lexicon: Lexicon, 
         return {"trial": int(answer) if answer.isdigit() and int(answer) > 0 else answer} if answer else None
     known = choices(key, field, lexicon)
     if not known:
-        answer = printable(ask(f"  {_words(key).capitalize()}, in words ({NONE} to take it out): "))
+        answer = printable(ask(f"  {plain_words(key).capitalize()}, in words ({NONE} to take it out): "))
         return {key: None if answer.casefold() == NONE else answer} if answer else None
     if len(known) > 20:
         return _search(key, known, lexicon, ask, show)
-    options = [_words(value) for value in known] + ([] if key == "status" else [NONE])
-    show(f"  {_words(key).capitalize()}: {', '.join(options)}", "plain")
-    answer_or_none = _choose(f"  New {_words(key)}: ", options, ask, show)
+    options = [plain_words(value) for value in known] + ([] if key == "status" else [NONE])
+    show(f"  {plain_words(key).capitalize()}: {', '.join(options)}", "plain")
+    answer_or_none = _choose(f"  New {plain_words(key)}: ", options, ask, show)
     if answer_or_none is None:
         return None
     return {key: None if answer_or_none == NONE and key != "status" else known[options.index(answer_or_none)]}
@@ -125,15 +69,11 @@ def ask_field(lexicon: Lexicon, ask: Ask, show: Show) -> tuple[str, dict[str, An
     concept = _ask_concept(lexicon, ask, show)
     if concept is None:
         return None
-    fixed = {"joint": concept.joint, "digit": concept.digit, "structure": concept.structure}
-    field = RecordField.model_validate({"id": "new", "part": concept.part, "concept": concept.id, **fixed})
+    field = bare_field(concept)
     values: dict[str, Any] = {}
-    asked = [key for key in amendable(concept) if key in {"side", "digit", "joint", "structure", "aspect", "status"}]
-    if "value" in amendable(concept):
-        asked.append("number")
-    for key in [*asked, *(key for key in ("mode", "qualifier") if key in amendable(concept))]:
+    for key in keys_to_add(concept):
         if key not in {"side", "status"}:
-            show(f"  {_words(key).capitalize()} (Enter where there is none)", "quiet")
+            show(f"  {plain_words(key).capitalize()} (Enter where there is none)", "quiet")
         given = ask_value(key, field, concept, lexicon, ask, show)
         if given is None and key == "side":
             return None  # a side is never assumed: saying nothing stops here
@@ -143,23 +83,9 @@ def ask_field(lexicon: Lexicon, ask: Ask, show: Show) -> tuple[str, dict[str, An
     return concept.id, values
 
 
-def _questions(concept: Concept) -> list[str]:
-    keys = [key for key in amendable(concept) if key not in {*NUMBERS}]
-    if "value" in amendable(concept):
-        keys.insert(min(len(keys), keys.index("status") + 1 if "status" in keys else 1), "number")
-    return keys
-
-
 def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None:
-    examples = {"deg": "45", "{score}": "4", "kg": "24, 42 lb", "s": "less than 2"}.get(concept.unit or "", "8")
-    if "range" in concept.takes:
-        examples += ", 10 to 90"
-    if concept.id.endswith("_extension"):
-        examples += ", lacks 20, beyond 10"
-    if concept.kind == "power":
-        examples += ", 4+"
     while True:
-        answer = ask(f"  Number (for example {examples}; {NONE} to take it out): ").strip()
+        answer = ask(f"  Number (for example {number_examples(concept)}; {NONE} to take it out): ").strip()
         if not answer:
             return None
         if answer.casefold() == NONE:
@@ -171,8 +97,7 @@ def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None
 
 def _ask_concept(lexicon: Lexicon, ask: Ask, show: Show) -> Concept | None:
     while words := ask("  Add what? A few letters of its name: ").strip().casefold():
-        found = [c for c in lexicon.concepts.values() if any(words in form.text.casefold() for form in c.spoken)]
-        found.sort(key=lambda c: (words != c.preferred.casefold(), words not in c.preferred.casefold(), c.preferred))
+        found = find_concepts(words, lexicon)
         if not found:
             show("  The lexicon has nothing of that name.", "doubt")
             continue
@@ -185,7 +110,7 @@ def _ask_concept(lexicon: Lexicon, ask: Ask, show: Show) -> Concept | None:
 
 
 def _search(key: str, known: tuple[str, ...], lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
-    while words := ask(f"  {_words(key).capitalize()}, a few letters ({NONE} to take it out): ").strip().casefold():
+    while words := ask(f"  {plain_words(key).capitalize()}, a few letters ({NONE} to take it out): ").strip().casefold():
         if words == NONE:
             return {key: None}
         found = [s for s in known if any(words in form.text.casefold() for form in lexicon.structures[s].spoken)][:12]
@@ -214,8 +139,3 @@ def _choose(prompt: str, options: list[str], ask: Ask, show: Show) -> str | None
             return found[0]
         show(f"  One of: {', '.join(found or options)}.", "doubt")
     return None
-
-
-def _words(value: str) -> str:
-    signs = {"<": "less than", "<=": "at most", ">=": "at least", ">": "more than", "+": "plus", "-": "minus"}
-    return signs.get(value, value.replace("_", " "))

@@ -11,14 +11,13 @@ from typing import Literal
 
 from dictation.lexicon.entries import Lexicon
 from dictation.measurement.cautions import cautions
-from dictation.note.order import order_fields
-from dictation.note.places import SIDES
+from dictation.note.places import SIDES, side_heading
 from dictation.note.printable import printable
+from dictation.note.summary import summarise
+from dictation.note.times import span
 from dictation.note.wording import HEADINGS, mode_note, word_field
 from dictation.record import DraftRecord, Evidence, RecordField, Unplaced
-from dictation.review.amendment import side_open
 from dictation.review.decisions import Decision
-from dictation.review.grouping import negative
 from dictation.review.rules import Review
 from dictation.store.journal import Entry
 
@@ -27,27 +26,6 @@ Line = tuple[str, Tone]
 _ROLES = {"statement": "heard", "side": "side from", "retraction": "taken back"}
 _CONTEXT = 4
 """Words shown before and after the words a field rests on."""
-
-
-def clock(seconds: float | None) -> str:
-    """Return a time in the recording as minutes and seconds, "" where there is none.
-
-    >>> clock(72.4)
-    '1:12'
-    """
-    return "" if seconds is None else f"{int(seconds) // 60}:{int(seconds) % 60:02}"
-
-
-def span(start: float | None, end: float | None) -> str:
-    """Return " at 0:12 to 0:15", or "" for typed text."""
-    if start is None:
-        return ""
-    return f" at {clock(start)}" if end is None or clock(end) == clock(start) else f" at {clock(start)} to {clock(end)}"
-
-
-def side_heading(field: RecordField) -> str:
-    """Return the side of a field as it heads a screen: "RIGHT", "LEFT", "SIDE NOT SAID" or "no side"."""
-    return SIDES[field.side] if field.side else "SIDE NOT SAID" if side_open(field) else "no side"
 
 
 def show_field(decision: Decision, draft: DraftRecord, lexicon: Lexicon) -> list[Line]:
@@ -101,22 +79,16 @@ def show_run(index: int, review: Review) -> list[Line]:
 
 def show_summary(review: Review) -> list[Line]:
     """Return what a signer looks at once more: positives by side, plans with their sides, and what does not agree."""
-    fields = [decision.field for decision in review.state.fields.values() if decision.state != "rejected"]
-    fields = order_fields(fields, review.lexicon)
-    plans = [field for field in fields if field.part == "plan"]
-    found = [f for f in fields if f.part not in {"context", "reported", "plan"} and not negative(f, review.lexicon)]
+    summary = summarise(review)
     lines: list[Line] = []
-    for side, name in (("right", "RIGHT"), ("left", "LEFT"), (None, "no side")):
-        if of_side := [field for field in found if field.side == side]:
-            lines.append((f"Positive, {name}:", "heading"))
-            lines += [(f"  {review.word(field)}.", "sentence") for field in of_side]
-    if plans:
+    for name, positives in summary.positives:
+        lines.append((f"Positive, {name}:", "heading"))
+        lines += [(f"  {review.word(field)}.", "sentence") for field in positives]
+    if summary.plans:
         lines.append(("Plans:", "heading"))
-        lines += [(f"  {side_heading(field)}: {review.word(field)}.", "sentence") for field in plans]
-    for field in fields:
-        for other in review.contradictions(field):
-            if field.id < other.id:
-                lines.append((f"Check: “{review.word(field)}” does not agree with “{review.word(other)}”.", "doubt"))
+        lines += [(f"  {side_heading(field)}: {review.word(field)}.", "sentence") for field in summary.plans]
+    for one, other in summary.disagreements:
+        lines.append((f"Check: “{review.word(one)}” does not agree with “{review.word(other)}”.", "doubt"))
     return lines
 
 

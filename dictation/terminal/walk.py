@@ -15,20 +15,20 @@ from time import monotonic
 from typing import Literal
 
 from dictation.errors import OvertakenError, ReviewError
-from dictation.note.order import order_fields
+from dictation.note.order import order_fields, order_steps
+from dictation.note.places import side_heading
 from dictation.note.text import render_text
 from dictation.note.wording import HEADINGS
 from dictation.record import Side
 from dictation.review.amendment import side_open
 from dictation.review.cautions import Caution
 from dictation.review.decisions import ANSWERS
-from dictation.review.grouping import group_fields
 from dictation.review.rules import Review
 from dictation.store.journal import Moment
 from dictation.terminal.changing import Changing
 from dictation.terminal.commands import CAUTION, COMMANDS, GROUP, SIDES, SPEECH, ask_command
 from dictation.terminal.questions import Ask, Show
-from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced, side_heading
+from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced
 from dictation.terminal.signing import SignatureAnswers, ask_signature
 
 Order = Literal["doubtful", "examination"]
@@ -146,16 +146,7 @@ class Walk:
     def _queue(self) -> list[list[str]]:
         """The steps of a walk: a field alone, or a group that may be decided together."""
         pending = [self.review.state.fields[name].field for name in self.review.state.pending]
-        ordered = order_fields(pending, self.review.lexicon)
-        groups = {f.id: group for group in group_fields(ordered, self.review.lexicon) for f in group}
-        steps: list[list[str]] = []
-        for one in ordered:
-            names = [f.id for f in groups.get(one.id, [one])]
-            if names not in steps:
-                steps.append(names)
-        if self.order == "doubtful":
-            steps.sort(key=lambda names: not self.review.state.fields[names[0]].field.checked())
-        return steps
+        return order_steps(pending, self.review.lexicon, doubtful_first=self.order == "doubtful")
 
     def _singles(self, names: list[str], place: int) -> int:
         """Decide fields one at a time; return the place in the queue to go to."""

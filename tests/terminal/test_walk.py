@@ -15,9 +15,9 @@ from scripted import LEXICON, WHEN, WHO, Script, again, cautious, check, in_memo
 from dictation.errors import ReviewError
 from dictation.note.text import render_text
 from dictation.review.rules import Review
+from dictation.review.typed_number import read_number
 from dictation.terminal.commands import COMMANDS
 from dictation.terminal.demonstration import demonstrate
-from dictation.terminal.questions import read_number
 from dictation.terminal.walk import Order, Walk
 
 

@@ -1,0 +1,65 @@
+"""A draft of an encounter as a review: with the lexicon in use, the note's wording and the cautions, for every screen alike.
+
+Imports are inside the functions, so that the commands can name these without loading anything heavy.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dictation.errors import InputError
+
+if TYPE_CHECKING:
+    from dictation.review.rules import Review
+    from dictation.settings import Settings
+    from dictation.store.store import Encounter
+
+SOUND_WORDS = {
+    "there": "its sound is there",
+    "deleted": "its sound was deleted",
+    "missing": "its sound is not where it was",
+    "changed": "the file is no longer what was recorded",
+}
+
+
+def draft_of(encounter: Encounter, *, signed: bool) -> str:
+    """Return the checksum of the encounter's draft that a command is about: the last one signed, or not signed yet.
+
+    Where there is none of these, the last one. Raises InputError where the encounter has no draft.
+    """
+    drafts = list(encounter.facts.drafts)
+    if not drafts:
+        raise InputError("This encounter has no draft yet; dictation draft makes one.")
+    done = {entry.draft for entry in encounter.entries if entry.what == "signed"}
+    return next((sha256 for sha256 in reversed(drafts) if (sha256 in done) == signed), drafts[-1])
+
+
+def review_of(encounter: Encounter, draft_sha256: str, settings: Settings) -> Review:
+    """Return the review of a draft of an encounter, with the lexicon in use and the note's wording."""
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.measurement.cautions import cautions
+    from dictation.note.wording import word_field
+    from dictation.review.opening import open_review
+
+    words = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+    return open_review(
+        encounter,
+        draft_sha256,
+        words,
+        lambda field: word_field(field, words),
+        lambda fields: cautions(fields, encounter.facts.details.age),
+    )
+
+
+def sound_line(found: Encounter, draft_sha256: str) -> str | None:
+    """Return what has become of the sound that a draft was heard from, None for typed text."""
+    from dictation.store.sound import find_sound
+
+    taken = found.facts.drafts[draft_sha256]
+    if not taken.spoken:
+        return None
+    if taken.recording not in found.facts.recordings:
+        return "The recording of this draft is not in its encounter; dictation encounter add-sound adds it."
+    sound = find_sound(found, taken.recording)
+    why = f" ({sound.recording.deleted})" if sound.recording.deleted else ""
+    return f"Of the recording of this draft: {SOUND_WORDS[sound.state]}{why}."
