@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,11 +14,12 @@ from dictation.correction.correct import correct
 from dictation.errors import AudioError
 from dictation.extraction.extract import extract
 from dictation.lexicon.loading import load_lexicon
-from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Sound, Source, TranscriptRecord, Unplaced
+from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Side, Sound, Source, TranscriptRecord, Unplaced
 from dictation.settings import read_settings
 from dictation.transcript import CorrectedTranscript, Transcript, read_text
 
 if TYPE_CHECKING:
+    from dictation.audio import Samples, Segment
     from dictation.lexicon.entries import Lexicon
     from dictation.quality import SoundQuality
     from dictation.settings import Settings
@@ -49,7 +50,6 @@ def draft_audio(
     Raises InputError or AudioError for sound that cannot be read or holds no speech, RecogniserUnavailable.
     """
     from dictation.audio import find_speech, read_audio
-    from dictation.quality import sound_quality
     from dictation.recognition.choose import choose_recogniser
 
     path, settings = Path(path), settings or read_settings()
@@ -63,9 +63,28 @@ def draft_audio(
         second_reading=settings.second_reading == "on",
     )  # fmt: skip
     heard = chosen.recognise(samples, segments, progress)
-    source = _source(lexicon, path.name, samples.sha256, samples.duration_s, chosen.name, chosen.model)
+    return draft_heard(heard, path.name, samples, segments, (chosen.name, chosen.model), lexicon)
+
+
+def draft_heard(
+    heard: Transcript, name: str, samples: Samples, segments: Sequence[Segment], by: tuple[str, str | None], lexicon: Lexicon
+) -> DraftRecord:
+    """Return the draft of a recording whose words are known. by: name and model of the recogniser."""
+    from dictation.quality import sound_quality
+
+    source = _source(lexicon, name, samples.sha256, samples.duration_s, *by)
     source.sound = sound_record(sound_quality(samples, segments))
     return draft(heard, source, lexicon)
+
+
+def draft_so_far(
+    heard: Transcript, name: str, duration_s: float, by: tuple[str, str | None], lexicon: Lexicon
+) -> tuple[DraftRecord, tuple[Side, ...]]:
+    """Return the draft of a recording that still goes on, with the sides in force after its last word.
+
+    It is for the screen: without a checksum, and not yet judged by how good the sound is.
+    """
+    return _draft(heard, _source(lexicon, name, "", duration_s, *by), lexicon)
 
 
 def lexicon_in_use(settings: Settings) -> Lexicon:
@@ -75,6 +94,10 @@ def lexicon_in_use(settings: Settings) -> Lexicon:
 
 def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     """Return the draft of a transcript: correction, extraction, checks, and what was not mentioned."""
+    return _draft(heard, source, lexicon)[0]
+
+
+def _draft(heard: Transcript, source: Source, lexicon: Lexicon) -> tuple[DraftRecord, tuple[Side, ...]]:
     corrected = correct(heard, lexicon)
     found = extract(corrected, lexicon)
     fields = check_fields(found.fields, corrected, lexicon, source.sound)
@@ -82,11 +105,12 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
     for run in found.runs:
         run.fields = [i for i in run.fields if i in kept]
     unread = [Unplaced(text=u.text, start=u.start, end=u.end, reason=u.reason) for u in heard.unread]
-    return DraftRecord(
+    record = DraftRecord(
         source=source, transcript=_transcript(corrected), runs=[r for r in found.runs if r.fields], fields=fields,
         unplaced=sorted([*found.unplaced, *unread], key=lambda u: u.start or 0.0),
         not_mentioned=not_mentioned(fields, lexicon),
     )  # fmt: skip
+    return record, found.sides
 
 
 def _source(lexicon: Lexicon, name: str, sha256: str, duration_s: float | None, recogniser: str, model: str | None) -> Source:

@@ -28,7 +28,7 @@ from dictation.extraction.statements import Builder
 from dictation.extraction.tokens import Token, tokenise
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
-from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Unplaced
+from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Side, Unplaced
 from dictation.transcript import CorrectedTranscript, shortened
 
 LONG = 18
@@ -44,12 +44,13 @@ _start = attrgetter("start")
 class Extraction:
     """What was found: fields in the order spoken, runs under one carried side, and speech that became no field.
 
-    trace: why, for whoever asks (explaining.py); it is not part of the record.
+    sides: in force after the last word, as they would be carried on. trace: why, for whoever asks (explaining.py); it is not part of the record.
     """
 
     fields: list[RecordField] = field(default_factory=list)
     runs: list[Run] = field(default_factory=list)
     unplaced: list[Unplaced] = field(default_factory=list)
+    sides: tuple[Side, ...] = ()
     trace: Trace | None = None
 
 
@@ -235,6 +236,7 @@ def _finish(
     for one in made:
         out.fields.append(_record_field(one, words, seen))
     out.runs = _runs(made, out.fields, words)
+    out.sides = tuple(assembler.carried.sides)  # type: ignore[arg-type]
     account = Account(words.tokens, mentions, numbers, made, outcomes)
     out.unplaced = [words.unplaced(*stretch) for stretch in account.unplaced()]
     out.trace = Trace(words, account, {f.id: tuple(one.why) for f, one in zip(out.fields, made, strict=True)})

@@ -49,8 +49,9 @@ class Stream:
         theirs.close()
         self._unread: deque[NDArray[np.int16]] = deque()  # pushed, and not yet part of what was read
         self._unread_from = 0  # where in the recording the first of them begins, in samples
-        self._pushed = 0
+        self._pushed = self._looked_at = 0
         self._done = self._ended = False
+        self._recogniser: tuple[str, str | None] | None = None
         self._events: list[Event] = []
         self._failure: DictationError | None = None
         self._lock = threading.Lock()
@@ -70,9 +71,24 @@ class Stream:
         return self._process.pid
 
     @property
+    def recogniser(self) -> tuple[str, str | None] | None:
+        """Name and model of what decodes, as a record states them; None until it is ready."""
+        return self._recogniser
+
+    @property
+    def ended(self) -> bool:
+        """Whether all that was pushed before ``end`` has been read."""
+        return self._ended
+
+    @property
     def behind_s(self) -> float:
         """Seconds of sound pushed and not yet read, a running utterance and the silence now included."""
         return (self._pushed - self._unread_from) / RATE_HZ
+
+    @property
+    def late_s(self) -> float:
+        """Seconds of sound pushed that the decoder has not come to yet: how late what it says is."""
+        return (self._pushed - self._looked_at) / RATE_HZ
 
     def push(self, pcm: NDArray[np.int16]) -> None:
         """Take the next samples, int16 (n_samples,), 16 000 Hz, mono; returns at once."""
@@ -92,15 +108,19 @@ class Stream:
         events, self._events = self._events, []
         return events
 
+    def end(self) -> None:
+        """The recording is over: ``take`` gives what is left, until ``ended``."""
+        self._stop_if_dead()
+        if not self._done:
+            self._done = True
+            self._outbox.put(b"")
+
     def finish(self, timeout_s: float | None = None) -> list[Event]:
         """The recording is over: wait for what is left and return it.
 
         timeout_s: None waits as long as it takes; when it has passed, raises RecogniserStopped.
         """
-        self._stop_if_dead()
-        if not self._done:
-            self._done = True
-            self._outbox.put(b"")
+        self.end()
         until = None if timeout_s is None else time.monotonic() + timeout_s
         events: list[Event] = []
         while not self._ended:
@@ -147,11 +167,15 @@ class Stream:
                 if isinstance(value, Utterance):
                     self._forget(round(value.segment.end * RATE_HZ))
             elif kind == "read_to":
-                self._forget(value)
+                read_to, self._looked_at = value
+                self._forget(read_to)
+            elif kind == "ready":
+                self._recogniser = value
             elif kind == "failed":
                 self._failure = value
             else:
                 self._forget(self._pushed)
+                self._looked_at = self._pushed
                 self._ended = True
 
     def _forget(self, read_to: int) -> None:
@@ -183,20 +207,24 @@ def _work(pipe: Connection, make: Callable[[], Recogniser]) -> None:
     """What runs in the other process, until the sound ends or the caller goes away."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the caller's to answer
     try:
-        listening = Listening(make().begin())
-        over = False
+        recogniser = make()
+        listening = Listening(recogniser.begin())
+        pipe.send(("ready", (recogniser.name, recogniser.model)))
+        over, looked_at = False, 0
         while not over:
             pieces = [pipe.recv_bytes()]
             while pipe.poll():
                 pieces.append(pipe.recv_bytes())
             over = b"" in pieces
-            for utterance in listening.push(np.frombuffer(b"".join(pieces), "<i2").astype(np.int16)):
+            pcm = np.frombuffer(b"".join(pieces), "<i2").astype(np.int16)
+            looked_at += len(pcm)
+            for utterance in listening.push(pcm):
                 pipe.send(("event", utterance))
             if over:
                 for utterance in listening.finish():
                     pipe.send(("event", utterance))
                 break
-            pipe.send(("read_to", listening.read_to))
+            pipe.send(("read_to", (listening.read_to, looked_at)))
             guess = listening.ahead()
             if guess is not None:
                 pipe.send(("event", guess))

@@ -1,0 +1,102 @@
+"""A live dictation and its encounter: begun with consent, found again after a crash, taken into the store, or withdrawn.
+
+While it goes on its files lie in the store's folder, apart from what the store knows: a recording has a checksum only once it
+is whole. Taking it in may be broken off and done again: each step is one that finds itself done. Imports kept, store, pipeline
+(when it drafts), errors and writing.
+"""
+
+from __future__ import annotations
+
+import shutil
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dictation.errors import InputError
+from dictation.live.kept import Kept
+from dictation.store.facts import DETAILED
+from dictation.store.journal import Moment, Step
+from dictation.store.sound import LIVE, add_sound
+from dictation.store.sound import withdraw_consent as withdraw
+from dictation.writing import output_error
+
+if TYPE_CHECKING:
+    from dictation.lexicon.entries import Lexicon
+    from dictation.live.dictating import Dictating
+    from dictation.record import DraftRecord
+    from dictation.settings import Settings
+    from dictation.store.store import Encounter
+
+
+def begin(encounter: Encounter, *, consent: bool, who: str, time: Moment) -> Path:
+    """Journal the consent to recording, and return the folder for a new dictation of the encounter.
+
+    Raises InputError where consent was not given, now or before, or where a dictation of it is not ended yet.
+    """
+    stated = encounter.facts.details.consent
+    if not consent or stated in {"refused", "withdrawn"}:
+        raise InputError("Nothing is recorded without consent to recording; ask for it, and state it of the encounter.")
+    if broken_off(encounter):
+        raise InputError("A dictation of this encounter is not ended yet; go on with that one, or end it.")
+    if stated != "given":
+        step = Step(DETAILED, before={"consent": stated}, after={"consent": "given"})
+        encounter.append([step], who, time)
+    return _folder(encounter) / f"dictated {datetime.fromisoformat(time.at):%Y-%m-%d %H.%M.%S}"
+
+
+def broken_off(encounter: Encounter) -> list[Path]:
+    """Return the folders of dictations that were begun and are not in the store yet, in their order."""
+    folder = _folder(encounter)
+    return sorted(one for one in folder.iterdir() if one.is_dir()) if folder.is_dir() else []
+
+
+def take_in(
+    encounter: Encounter, dictating: Dictating, kept: Kept, lexicon: Lexicon, settings: Settings, *, who: str, time: Moment
+) -> str | None:
+    """Take an ended dictation into the store, sound first, and return the checksum of its draft.
+
+    The draft is of the words heard live, or drafted from the sound where the recogniser did not read all of it. None where nobody
+    spoke: the sound is in the encounter all the same. Raises OutputError, StoreError, RecogniserUnavailable, with all of it
+    still there.
+    """
+    kept.close()
+    sha256 = add_sound(encounter, kept.path, keep=True, who=who, time=time)
+    draft = _draft(dictating, kept, lexicon, settings)
+    taken = None
+    if draft is not None:
+        content = (draft.model_dump_json(indent=1) + "\n").encode()
+        taken = encounter.take_draft(content, sha256, kept.path.name, spoken=True, who=who, time=time)
+    _remove(kept.folder)
+    return taken
+
+
+def withdraw_consent(encounter: Encounter, who: str, time: Moment) -> int:
+    """Journal that consent is withdrawn, delete the sound, that of a dictation going on too; return how many recordings."""
+    return withdraw(encounter, who, time)
+
+
+def _draft(dictating: Dictating, kept: Kept, lexicon: Lexicon, settings: Settings) -> DraftRecord | None:
+    from dictation.audio import read_audio
+    from dictation.pipeline import draft_audio, draft_heard
+
+    if not dictating.all_read:
+        return draft_audio(kept.path, recogniser=settings.recogniser, settings=settings, lexicon=lexicon)
+    if not dictating.segments() or dictating.recogniser is None:
+        return None
+    samples = read_audio(kept.path)
+    return draft_heard(
+        dictating.transcript(), kept.path.name, samples, dictating.segments(), dictating.recogniser, lexicon
+    )  # fmt: skip
+
+
+def _folder(encounter: Encounter) -> Path:
+    return encounter.store.folder / LIVE / encounter.id
+
+
+def _remove(folder: Path) -> None:
+    try:
+        shutil.rmtree(folder)
+    except FileNotFoundError:
+        pass
+    except OSError as err:
+        raise output_error(folder, err) from err
