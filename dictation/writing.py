@@ -12,6 +12,7 @@ import contextlib
 import errno
 import os
 import secrets
+import shutil
 import tempfile
 from pathlib import Path
 
@@ -75,6 +76,16 @@ def write_whole(path: Path, text: str, mode: int = 0o600) -> None:
         if temporary is not None:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
+
+
+def remove_folder(folder: Path) -> None:
+    """Remove a folder with all that is in it; one that is gone already is no fault. Raises OutputError."""
+    try:
+        shutil.rmtree(folder)
+    except FileNotFoundError:
+        return
+    except OSError as err:
+        raise output_error(folder, err) from err
 
 
 def sync_folder(folder: Path) -> None:

@@ -44,7 +44,8 @@ _start = attrgetter("start")
 class Extraction:
     """What was found: fields in the order spoken, runs under one carried side, and speech that became no field.
 
-    sides: in force after the last word, as they would be carried on. trace: why, for whoever asks (explaining.py); it is not part of the record.
+    sides: in force after the last word, as they would be carried on. trace: why, for whoever asks (explaining.py); it is
+    not part of the record.
     """
 
     fields: list[RecordField] = field(default_factory=list)

@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -26,8 +26,8 @@ from dictation.transcript import Transcript, Unread, Word, joined
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from dictation.record import DraftRecord, Side
     from dictation.recognition.protocol import Recogniser
+    from dictation.record import DraftRecord, Side
 
 State = Literal["beginning", "listening", "paused", "ending", "ended"]
 Drafting = Callable[[Transcript, float, tuple[str, str | None]], "tuple[DraftRecord, tuple[Side, ...]]"]
@@ -39,9 +39,7 @@ PAUSE = np.zeros(RATE_HZ // 2, np.int16)
 """Silence kept for a pause, so that words before and after it are never one utterance."""
 RESTARTS = 3
 """So often in a row, with nothing read between, the recogniser is started again."""
-KEPT_ON = (
-    "The recogniser does not run; your words are not shown any more, but the sound is kept and can be drafted afterwards."
-)
+KEPT_ON = "The recogniser does not run; your words are not shown any more, but the sound is kept and can be drafted afterwards."
 AGAIN = "The recogniser stopped and was started again; no sound is lost."
 
 
@@ -113,9 +111,9 @@ class Dictating:
         return self._by
 
     def push(self, pcm: NDArray[np.int16]) -> float:
-        """Keep the next samples, int16 (n_samples,), 16 000 Hz, mono, and return the seconds kept. Sound of a pause is not kept.
+        """Keep the next samples, int16 (n_samples,), 16 000 Hz, mono, and return the seconds kept.
 
-        Raises OutputError where they cannot be written: nothing of them is kept then.
+        Sound of a pause is not kept. Raises OutputError where they cannot be written: nothing of them is kept then.
         """
         with self._lock:
             if self._now.state in {"paused", "ending", "ended"}:
@@ -178,11 +176,10 @@ class Dictating:
         mark = self._kept.mark(what)
         self._now = replace(self._now, marks=(*self._now.marks, mark))
 
-    def _change(self, **changes: object) -> None:
+    def _change(self, **changes: Any) -> None:
         with self._lock:
-            self._now = now = replace(
-                self._now, version=self._now.version + 1, recorded_s=self._kept.duration_s, **changes
-            )  # type: ignore[arg-type]  # keys of Now
+            version = self._now.version + 1
+            self._now = now = replace(self._now, version=version, recorded_s=self._kept.duration_s, **changes)
         self._changed(now)
 
     def _listen(self) -> None:

@@ -1,4 +1,4 @@
-"""A live dictation and its encounter: begun with consent, found again after a crash, taken into the store, or withdrawn.
+"""A live dictation and its encounter: begun with consent, found again after a crash, and taken into the store.
 
 While it goes on its files lie in the store's folder, apart from what the store knows: a recording has a checksum only once it
 is whole. Taking it in may be broken off and done again: each step is one that finds itself done. Imports kept, store, pipeline
@@ -7,18 +7,16 @@ is whole. Taking it in may be broken off and done again: each step is one that f
 
 from __future__ import annotations
 
-import shutil
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dictation.errors import InputError
+from dictation.errors import AudioError, InputError
 from dictation.live.kept import Kept
 from dictation.store.facts import DETAILED
 from dictation.store.journal import Moment, Step
 from dictation.store.sound import LIVE, add_sound
-from dictation.store.sound import withdraw_consent as withdraw
-from dictation.writing import output_error
+from dictation.writing import remove_folder
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
@@ -55,9 +53,9 @@ def take_in(
 ) -> str | None:
     """Take an ended dictation into the store, sound first, and return the checksum of its draft.
 
-    The draft is of the words heard live, or drafted from the sound where the recogniser did not read all of it. None where nobody
-    spoke: the sound is in the encounter all the same. Raises OutputError, StoreError, RecogniserUnavailable, with all of it
-    still there.
+    The draft is of the words heard live, or drafted from the sound where the recogniser did not read all of it. None where
+    nobody spoke: the sound is in the encounter all the same. Raises OutputError, StoreError, RecogniserUnavailable, with all
+    of it still there.
     """
     kept.close()
     sha256 = add_sound(encounter, kept.path, keep=True, who=who, time=time)
@@ -66,13 +64,8 @@ def take_in(
     if draft is not None:
         content = (draft.model_dump_json(indent=1) + "\n").encode()
         taken = encounter.take_draft(content, sha256, kept.path.name, spoken=True, who=who, time=time)
-    _remove(kept.folder)
+    remove_folder(kept.folder)
     return taken
-
-
-def withdraw_consent(encounter: Encounter, who: str, time: Moment) -> int:
-    """Journal that consent is withdrawn, delete the sound, that of a dictation going on too; return how many recordings."""
-    return withdraw(encounter, who, time)
 
 
 def _draft(dictating: Dictating, kept: Kept, lexicon: Lexicon, settings: Settings) -> DraftRecord | None:
@@ -80,23 +73,16 @@ def _draft(dictating: Dictating, kept: Kept, lexicon: Lexicon, settings: Setting
     from dictation.pipeline import draft_audio, draft_heard
 
     if not dictating.all_read:
-        return draft_audio(kept.path, recogniser=settings.recogniser, settings=settings, lexicon=lexicon)
+        try:
+            return draft_audio(kept.path, recogniser=settings.recogniser, settings=settings, lexicon=lexicon)
+        except AudioError:  # nobody speaks in it
+            return None
     if not dictating.segments() or dictating.recogniser is None:
         return None
     samples = read_audio(kept.path)
-    return draft_heard(
-        dictating.transcript(), kept.path.name, samples, dictating.segments(), dictating.recogniser, lexicon
-    )  # fmt: skip
+    heard, spoken = dictating.transcript(), dictating.segments()
+    return draft_heard(heard, kept.path.name, samples, spoken, dictating.recogniser, lexicon)
 
 
 def _folder(encounter: Encounter) -> Path:
     return encounter.store.folder / LIVE / encounter.id
-
-
-def _remove(folder: Path) -> None:
-    try:
-        shutil.rmtree(folder)
-    except FileNotFoundError:
-        pass
-    except OSError as err:
-        raise output_error(folder, err) from err

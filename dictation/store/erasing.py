@@ -15,7 +15,7 @@ from dictation.errors import OvertakenError
 from dictation.store import schema
 from dictation.store.engine import translated, writing
 from dictation.store.journal import Moment, Step
-from dictation.store.sound import FOLDER, delete_sound
+from dictation.store.sound import FOLDER, delete_sound, remove_live
 from dictation.store.store import ERASED, Encounter, Store, add_to_whole
 
 TABLES = (schema.sound, schema.draft, schema.entry, schema.encounter, schema.chain)
@@ -25,6 +25,7 @@ TABLES = (schema.sound, schema.draft, schema.entry, schema.encounter, schema.cha
 def erase_encounter(encounter: Encounter, who: str, time: Moment) -> None:
     """Erase an encounter with all that belongs to it. Raises OutputError, StoreError or OvertakenError; it stays then."""
     store = encounter.store
+    remove_live(encounter)
     delete_sound(encounter, "encounter erased", who, time)
     tomb = {"encounter": encounter.id, "head": encounter.head, "entries": len(encounter.entries)}
     with writing(store.engine, store.name) as connection:

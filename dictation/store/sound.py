@@ -24,9 +24,11 @@ from dictation.store.engine import reading
 from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording
 from dictation.store.journal import Moment, Step
 from dictation.store.store import Encounter, Store, refuse_elsewhere
-from dictation.writing import output_error, sync_folder
+from dictation.writing import output_error, remove_folder, sync_folder
 
 FOLDER = "sound"
+LIVE = "live"
+"""Folder of dictations still going on; what is in it is no recording of the store yet."""
 
 State = Literal["there", "deleted", "missing", "changed"]
 
@@ -99,10 +101,19 @@ def delete_sound(encounter: Encounter, why: str, who: str, time: Moment, also: S
 
 
 def withdraw_consent(encounter: Encounter, who: str, time: Moment) -> int:
-    """Journal that consent to recording is withdrawn, delete the sound, and return how many recordings that was."""
+    """Journal that consent to recording is withdrawn, delete the sound, and return how many recordings that was.
+
+    The sound of a dictation still going on is deleted too.
+    """
+    remove_live(encounter)
     before = {"consent": encounter.facts.details.consent}
     step = Step(DETAILED, before=before, after={"consent": "withdrawn"})
     return delete_sound(encounter, "consent withdrawn", who, time, also=step)
+
+
+def remove_live(encounter: Encounter) -> None:
+    """Remove what a dictation still going on has kept so far. Raises OutputError."""
+    remove_folder(encounter.store.folder / LIVE / encounter.id)
 
 
 def delete_old_sound(store: Store, days: int, who: str, time: Moment) -> int:

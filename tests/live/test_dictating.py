@@ -117,7 +117,8 @@ def test_a_pause_keeps_no_sound_and_parts_what_is_said_around_it(tmp_path: Path,
         last = ended(dictating)
     assert len(last.utterances) == len(find_speech(samples)) + 1
     at = (middle + len(PAUSE)) / RATE_HZ
-    assert [(m.what, m.at) for m in last.marks] == [("paused", round(at, 2)), ("went on", round(at, 2)), ("marked", round(at, 2))]
+    assert [m.what for m in last.marks] == ["paused", "went on", "marked"]
+    assert {m.at for m in last.marks} == {round(at, 2)}
 
 
 def test_a_dictation_broken_off_is_taken_up_where_it_stopped(tmp_path: Path, samples: Samples) -> None:
@@ -147,7 +148,7 @@ def test_the_draft_follows_what_is_said_and_names_the_side_in_force(tmp_path: Pa
         now = wait_for(dictating, lambda now: now.draft is not None)
     assert now.sides == ("left",)
     assert now.draft is not None
-    assert [(f.concept, f.side, f.joint) for f in now.draft.fields][0] == ("swelling", "left", "wrist")
+    assert next((f.concept, f.side, f.joint) for f in now.draft.fields) == ("swelling", "left", "wrist")
 
 
 def test_a_full_disk_is_said_and_what_was_kept_stays_whole(tmp_path: Path, samples: Samples) -> None:
