@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from dictation.errors import OutputError, ReviewError
-from dictation.reviewing import draft_of, review_of, sound_line
+from dictation.reviewing import draft_of, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
     from dictation.settings import Settings
@@ -37,6 +37,8 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     Stop and go on whenever you like. A draft file is taken into the store at the start; without --encounter the encounter has
     the file's name as its reference.
     """
+    from dictation.playing import player
+    from dictation.review.earlier import earlier_draft
     from dictation.review.opening import find_encounter, read_file, take_in
     from dictation.store.journal import now
     from dictation.store.sound import delete_sound
@@ -69,6 +71,8 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         order="examination" if order == "examination" else "doubtful",
         role=settings.reviewer_role,
         measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
+        play=player(lambda: recording_of(encounter, sha256)) if encounter.facts.drafts[sha256].spoken else None,
+        earlier=earlier_draft(encounter, sha256, opened.draft),
     )
     if walk.run():
         if settings.delete_sound == "on signing":

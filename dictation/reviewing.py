@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from dictation.errors import InputError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from dictation.review.rules import Review
     from dictation.settings import Settings
     from dictation.store.store import Encounter
@@ -63,3 +65,14 @@ def sound_line(found: Encounter, draft_sha256: str) -> str | None:
     sound = find_sound(found, taken.recording)
     why = f" ({sound.recording.deleted})" if sound.recording.deleted else ""
     return f"Of the recording of this draft: {SOUND_WORDS[sound.state]}{why}."
+
+
+def recording_of(found: Encounter, draft_sha256: str) -> Path:
+    """Return the file that a draft was heard from. Raises InputError saying what has become of it."""
+    from dictation.store.sound import find_sound
+
+    recording = found.facts.drafts[draft_sha256].recording
+    path = find_sound(found, recording).path if recording in found.facts.recordings else None
+    if path is None:
+        raise InputError(f"There is nothing to play. {sound_line(found, draft_sha256)}")
+    return path

@@ -70,6 +70,7 @@ PART_OF = {
     "cli_measures": "cli",
     "cli_encounter": "cli",
     "phones": "sounds",
+    "playing": "audio",
     "letters": "sounds",
     "quality": "audio",
     "surroundings": "checks",
@@ -93,6 +94,7 @@ HEAVY: dict[str, set[str]] = {
     "sqlalchemy": {"store"},
     "yaml": {"lexicon"},
     "click": {"cli"},
+    "sounddevice": {"audio"},
 }
 """Dependency -> the rooms that may import it."""
 

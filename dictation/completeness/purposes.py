@@ -64,7 +64,7 @@ PURPOSES: dict[str, dict[str, str]] = {
         "hand_function": "What the hand can still do decides.",
         "grip_strength": "A figure to follow.",
     },
-    "after_operation": {
+    "after operation": {
         "scar": "Healing and tethering.",
         "swelling": "Healing, or infection.",
         "erythema": "Infection.",

@@ -98,9 +98,10 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
     source = complete.draft.source
     facts = [
         ("Encounter", printable(complete.reference)),
-        ("Examined", (signature.examined if signature else None) or "not stated"),
+        ("Examined", _examined(record, complete) or "not stated"),
         ("Dictated", (signature.dictated if signature else None) or "not stated"),
     ]
+    facts += _stated(complete)
     who = Counter(printable(d.who or "") for d in complete.decisions)
     facts.append(
         (
@@ -122,3 +123,25 @@ def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> l
     if isinstance(record, SignedRecord) and signature is not None:
         facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", record.head)]
     return facts
+
+
+def _examined(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> str | None:
+    if isinstance(record, SignedRecord):
+        return record.signature.examined
+    return complete.details.examined if complete.details else None
+
+
+def _stated(complete: CompleteRecord) -> list[tuple[str, str]]:
+    """What the encounter states of the examination, each where it does."""
+    details = complete.details
+    if details is None:
+        return []
+    age = f"{details.age} years" if details.age is not None else None
+    found = (
+        ("Examiner", ", ".join(filter(None, (details.examiner, details.role)))),
+        ("Also present", details.present),
+        ("Purpose", details.purpose),
+        ("Age and sex", ", ".join(filter(None, (age, details.sex)))),
+        ("Consent to recording", details.consent),
+    )
+    return [(name, printable(value)) for name, value in found if value]

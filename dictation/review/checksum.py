@@ -1,5 +1,5 @@
-"""The checksum that a signature freezes a record under. Imports only types: it reads a complete record, it
-makes none.
+"""The checksum that a signature freezes a record under. Imports store's facts and types: it reads a
+complete record, it makes none.
 """
 
 from __future__ import annotations
@@ -8,16 +8,19 @@ import hashlib
 import json
 from typing import TYPE_CHECKING
 
+from dictation.store.facts import stated_details
+
 if TYPE_CHECKING:
     from dictation.review.records import CompleteRecord
 
 
 def record_checksum(complete: CompleteRecord, program_version: str) -> str:
-    """Return the SHA-256 over reference, record, transcript, lexicon version and program version, as lower-case hex.
+    """Return the SHA-256 over reference, what the encounter states, record, transcript, lexicon version and program version,
+    as lower-case hex.
 
     Keys at their default are left out, so that a key added to the record later does not change old checksums.
     """
-    content = {
+    content: dict[str, object] = {
         "reference": complete.reference,
         "draft_sha256": complete.draft_sha256,
         "source": complete.draft.source.model_dump(mode="json", exclude_defaults=True),
@@ -37,4 +40,6 @@ def record_checksum(complete: CompleteRecord, program_version: str) -> str:
             for d in complete.decisions
         ],
     }
+    if complete.details is not None:
+        content["details"] = stated_details(complete.details)
     return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode("utf-8")).hexdigest()

@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from dictation.errors import RecordError
+from dictation.errors import InputError, RecordError
 from dictation.record import DecisionState, DraftRecord, Flag, FlagCode, RecordField, Side
 from dictation.review.contradiction import find_contradictions
+from dictation.store.facts import Details, read_details
 from dictation.store.journal import Entry, Moment
 
 CONFIRMED, AMENDED, REJECTED, ADDED = "confirmed", "amended", "rejected", "added"
@@ -65,7 +66,7 @@ class Clearance:
 @dataclass(frozen=True, slots=True)
 class Signature:
     """The signature as journalled. examined, dictated: as the signer stated them, None where not stated. head: hash of its
-    entry.
+    entry. details: what the encounter stated when it was signed, None in a signature of a version that did not keep it.
     """
 
     signer: str
@@ -78,6 +79,7 @@ class Signature:
     checksum: str
     program_version: str
     demonstration: bool
+    details: Details | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,18 +153,24 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
                     steps.append(entry)
                     hasty = hasty or bool(isinstance(entry.after, dict) and entry.after.get("hasty"))
             elif entry.what == SIGNED:
-                state = replace(state, signature=Signature(time=entry.time, head=entry.hash, **entry.after))
+                state = replace(state, signature=_signature(entry))
             elif entry.what == ADDENDUM:
                 addendum = Addendum(time=entry.time, head=entry.hash, **entry.after)
                 state = replace(state, addenda=(*state.addenda, addendum))
             elif entry.what != UNDONE:
                 raise ValueError
-        except (KeyError, TypeError, ValueError, AttributeError) as err:
+        except (KeyError, TypeError, ValueError, AttributeError, InputError) as err:
             raise RecordError(
                 f"Entry {entry.number} of the journal does not fit its draft; restore the store from a back-up."
             ) from err
     _flag_contradictions(state)
     return replace(state, hasty=hasty, last=_last_step(steps))
+
+
+def _signature(entry: Entry) -> Signature:
+    stated = dict(entry.after)
+    details = read_details(stated.pop("details")) if "details" in stated else None
+    return Signature(time=entry.time, head=entry.hash, details=details, **stated)
 
 
 def _undoes(entry: Entry) -> int:

@@ -12,6 +12,7 @@ from dictation.errors import RecordError, ReviewError
 from dictation.record import DraftRecord
 from dictation.review.checksum import record_checksum
 from dictation.review.decisions import Addendum, Decision, Signature
+from dictation.store.facts import Details
 
 SEAL = object()
 """What a record out of a review carries; for rules.py alone."""
@@ -19,13 +20,18 @@ SEAL = object()
 
 @dataclass(frozen=True, slots=True)
 class CompleteRecord:
-    """A draft with nothing pending. Made by ``Review.complete`` (rules.py) alone. reference: the encounter's."""
+    """A draft with nothing pending. Made by ``Review.complete`` (rules.py) alone.
+
+    reference: the encounter's. details: what is stated of it, as it was signed once that is done; None where a signature
+    of an earlier version did not keep it.
+    """
 
     reference: str
     draft: DraftRecord
     draft_sha256: str
     decisions: tuple[Decision, ...]
     seal: object
+    details: Details | None = None
 
     def __post_init__(self) -> None:
         if self.seal is not SEAL:
@@ -41,8 +47,8 @@ class CompleteRecord:
 class SignedRecord:
     """A complete record, frozen by its signature. Made by ``Review.sign`` and ``Review.signed`` alone.
 
-    signature.checksum: SHA-256 over record, transcript, lexicon version and program version; signature.head: hash of
-    its own entry in the journal. addenda: what was added since, oldest first.
+    signature.checksum: SHA-256 over record, transcript, what the encounter stated, lexicon version and program version;
+    signature.head: hash of its own entry in the journal. addenda: what was added since, oldest first.
     """
 
     complete: CompleteRecord

@@ -42,7 +42,7 @@ from dictation.review.decisions import (
 from dictation.review.grouping import plain_negative, reading_time_s
 from dictation.review.journal import DraftJournal
 from dictation.review.records import SEAL, CompleteRecord, SignedRecord
-from dictation.store.facts import reference_ending
+from dictation.store.facts import Details, reference_ending, stated_details
 from dictation.store.journal import Entry, Moment, Step
 
 Wording = Callable[[RecordField], str]
@@ -261,7 +261,14 @@ class Review:
         if unanswered := len(self.cautions()):
             raise ReviewError(f"{_count(unanswered, 'caution')} not answered yet; go on with the review first.")
         decisions = tuple(_copied(decision) for decision in self.state.fields.values())
-        return CompleteRecord(self.journal.reference, self.draft.model_copy(deep=True), self.draft_sha256, decisions, SEAL)
+        signature, draft = self.state.signature, self.draft.model_copy(deep=True)
+        details = signature.details if signature else self.details
+        return CompleteRecord(self.journal.reference, draft, self.draft_sha256, decisions, SEAL, details)
+
+    @property
+    def details(self) -> Details:
+        """What is stated of the encounter now."""
+        return self.journal.encounter.facts.details
 
     def sign(
         self,
@@ -277,7 +284,8 @@ class Review:
         """Sign: freeze the record under a checksum, in the signer's name. Nothing can be decided afterwards.
 
         ending: the last characters of the encounter's reference, as the signer typed them: the check that this is the
-        patient meant. examined, dictated: when, as the signer states it. demonstration: every note of the record will say
+        patient meant. examined, dictated: when, as the signer states it; examined is the encounter's where the signer states
+        none. What the encounter states is frozen with the record. demonstration: every note of the record will say
         it is none. Raises ReviewError while anything is pending, without a name or role, or for another ending.
         """
         complete = self.complete()
@@ -290,11 +298,12 @@ class Review:
             "signer": signer.strip(),
             "role": role.strip(),
             "reference": self.journal.reference,
-            "examined": examined,
+            "examined": examined or self.details.examined,
             "dictated": dictated,
             "checksum": record_checksum(complete, __version__),
             "program_version": __version__,
             "demonstration": demonstration,
+            "details": stated_details(self.details),
         }
         self._write(Step(SIGNED, None, None, after), who=signer.strip(), time=time)
         return self.signed()

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from typing import Any
 
@@ -141,6 +141,11 @@ def reference_ending(reference: str) -> str:
     '2041'
     """
     return reference[-4:].strip().casefold()
+
+
+def stated_details(details: Details) -> dict[str, Any]:
+    """Return the details that were stated, by name."""
+    return {key: value for key, value in asdict(details).items() if value is not None}
 
 
 def read_details(stated: Mapping[str, Any]) -> Details:

@@ -11,7 +11,7 @@ import contextlib
 import hashlib
 import uuid
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, func, insert, inspect, select, update
@@ -19,7 +19,7 @@ from sqlalchemy import Connection, Engine, func, insert, inspect, select, update
 from dictation.errors import InputError, OvertakenError, StoreError
 from dictation.store import schema
 from dictation.store.engine import claim_file, make_engine, reading, writing
-from dictation.store.facts import OPENED, TAKEN, Details, Facts, fold_facts, read_details, read_reference
+from dictation.store.facts import OPENED, TAKEN, Details, Facts, fold_facts, read_details, read_reference, stated_details
 from dictation.store.journal import FIRST, Entry, Line, Moment, Step, read_lines, write_lines
 
 FILE = "encounters.sqlite"
@@ -83,9 +83,8 @@ class Store:
     def open_encounter(self, reference: str, details: Details, who: str, time: Moment) -> Encounter:
         """Open an encounter and return it. Raises InputError for a reference that is taken, or cannot be one."""
         reference, new = read_reference(reference), uuid.uuid4().hex
-        stated = {key: value for key, value in asdict(details).items() if value is not None}
-        read_details(stated)
-        step = Step(OPENED, after={"encounter": new, "reference": reference, "details": stated})
+        read_details(stated_details(details))
+        step = Step(OPENED, after={"encounter": new, "reference": reference, "details": stated_details(details)})
         lines = write_lines([step], _named(who), time, FIRST)
         with writing(self.engine, self.name) as connection:
             refuse_taken(connection, reference)

@@ -15,8 +15,10 @@ COMMANDS = {
     "reject": "it does not belong in the record; you say why",
     "next": "decide later and go on (so does an empty line)",
     "back": "the one before",
+    "play": "hear it again in the recording",
     "add": "a statement that is missing, by hand",
     "undo": "take back the last decision",
+    "missing": "what such an examination would speak of, and nothing was said about",
     "progress": "how far you are, and what is left",
     "stop": "leave; everything decided is kept, and you go on from here next time",
     "help": "this list",
@@ -36,7 +38,7 @@ CAUTION = {
 
 SPEECH = {"clear": "nothing in it belongs in the record", "add": "it holds a statement: add it by hand"}
 
-_IN_HELP = {"back", "undo", "progress"}
+_IN_HELP = {"back", "undo", "missing", "progress"}
 """Commands that always work but are left to help, so that the line to answer stays short."""
 
 

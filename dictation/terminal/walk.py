@@ -23,10 +23,14 @@ from dictation.record import Side
 from dictation.review.amendment import side_open
 from dictation.review.cautions import Caution
 from dictation.review.decisions import ANSWERS
+from dictation.review.earlier import Earlier
 from dictation.review.rules import Review
 from dictation.store.journal import Moment
 from dictation.terminal.changing import Changing
 from dictation.terminal.commands import CAUTION, COMMANDS, GROUP, SIDES, SPEECH, ask_command
+from dictation.terminal.earlier import show_earlier, show_gone, show_was
+from dictation.terminal.hearing import Hearing, Play
+from dictation.terminal.missing import show_missing
 from dictation.terminal.questions import Ask, Show
 from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced
 from dictation.terminal.signing import SignatureAnswers, ask_signature
@@ -35,6 +39,12 @@ Order = Literal["doubtful", "examination"]
 
 
 _SIDES: tuple[Side, ...] = ("right", "left")
+_ALWAYS = ("next", "undo", "missing", "progress", "stop", "help")
+"""Commands that work wherever something is asked."""
+
+_FIRST_MISSING = 6
+"""How many of what was not mentioned stand before the signature unasked, those that the findings call for first."""
+
 _ANSWER = dict(zip(CAUTION, ANSWERS, strict=True))
 
 
@@ -51,6 +61,7 @@ class Walk:
     """One sitting of a review. who: the reviewer's name, written into every decision.
 
     measured: how often the recogniser was wrong with no mark, and on what that was measured; None for typed text.
+    play: plays stretches of the recording; None for typed text. earlier: the draft of the same recording before this one.
     """
 
     review: Review
@@ -61,11 +72,14 @@ class Walk:
     order: Order = "doubtful"
     role: str | None = None
     measured: str | None = None
+    play: Play | None = None
+    earlier: Earlier | None = None
     stopwatch: Callable[[], float] = monotonic
     _singly: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._changing = Changing(self.review, self.who, self.ask, self.show, self.clock)
+        self._hearing = Hearing(self.play, self.show)
 
     def run(self) -> bool:
         """Walk what is not decided; True once the record is signed, False where the person left before."""
@@ -109,7 +123,7 @@ class Walk:
         """Ask what is done about a caution, before anything is confirmed."""
         self.show("", "plain")
         self.show(f"Caution, if heard right: {caution.text}", "doubt")
-        command = self._asked(CAUTION | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
+        command = self._asked(CAUTION | self._also())
         if command in CAUTION:
             self._try(partial(self.review.answer_caution, caution, _ANSWER[command], self.who, self.clock()))
         elif command != "next":
@@ -123,9 +137,13 @@ class Walk:
                 self.show(line, tone)
             self.show("  Which side is all of this? Each statement is then decided by itself.", "plain")
             commands = {"right": "all of it is RIGHT", "left": "all of it is LEFT"}
-            command = self._asked(commands | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
+            command = self._asked(commands | self._also("play"))
             if command == "next":
                 return
+            if command == "play":
+                found = self.review.draft.runs[run]
+                self._hearing.run(found, (self.review.state.fields[name].field for name in found.fields))
+                continue
             for side in _SIDES:
                 if command == side:
                     self._try(partial(self.review.decide_side, run, side, self.who, self.clock()))
@@ -160,7 +178,7 @@ class Walk:
         while name in self.review.state.pending:
             self._put(name)
             opened = side_open(self.review.state.fields[name].field)
-            command = self._asked(SIDES | COMMANDS if opened else COMMANDS)
+            command = self._asked(SIDES | self._also(*COMMANDS) if opened else self._also(*COMMANDS))
             if command in {"next", "back"}:
                 return command
             self._obey(command, name)
@@ -170,6 +188,12 @@ class Walk:
         self.show("", "plain")
         self.show(self._progress(), "quiet")
         for line, tone in show_field(self.review.state.fields[name], self.review.draft, self.review.lexicon):
+            self.show(line, tone)
+        self._before(name)
+
+    def _before(self, name: str) -> None:
+        """What the draft before this one said instead."""
+        for line, tone in show_was(self.review.state.fields[name].field, self.earlier, self.review.word):
             self.show(line, tone)
 
     def _obey(self, command: str, name: str) -> None:
@@ -181,6 +205,8 @@ class Walk:
                 self._changing.change(name, {"side": None if command == "without" else command})
             elif command == "amend":
                 self._changing.amend(name)
+            elif command == "play":
+                self._hearing.fields([self.review.state.fields[name].field])
             elif command == "reject":
                 if reason := self.ask("  Why does it not belong? ").strip():
                     self.review.reject(name, reason, self.who, self.clock())
@@ -197,6 +223,8 @@ class Walk:
             self.show(f"  Taken back: {'; '.join(map(self._name, undone))}. Decide again when it comes up.", "plain")
         elif command == "progress":
             self._list()
+        elif command == "missing":
+            self._missing()
         elif command == "stop":
             raise _Stop
 
@@ -214,8 +242,9 @@ class Walk:
             self.show(f"  {self.review.word(decision.field)}.", "sentence")
             heard = " / ".join(e.said for e in decision.field.evidence if e.role == "statement")
             self.show(f"    heard: [{' '.join(heard.split())}]", "quiet")
+            self._before(name)
         shown_at = self.stopwatch()
-        command = self._asked(GROUP | {k: COMMANDS[k] for k in ("next", "back", "undo", "progress", "stop", "help")})
+        command = self._asked(GROUP | self._also("back", "play"))
         if command == "together":
             try:
                 said, seconds = self.review.state.hasty, self.stopwatch() - shown_at
@@ -228,6 +257,9 @@ class Walk:
             return 0
         elif command == "back":
             return -1
+        elif command == "play":
+            self._hearing.fields(self.review.state.fields[name].field for name in names)
+            return 0
         elif command != "next":
             self._obey(command, names[0])
             return 0
@@ -238,9 +270,12 @@ class Walk:
             self.show("", "plain")
             for line, tone in show_unplaced(index, self.review.draft.unplaced[index]):
                 self.show(line, tone)
-            command = self._asked(SPEECH | {k: COMMANDS[k] for k in ("next", "undo", "progress", "stop", "help")})
+            command = self._asked(SPEECH | self._also("play"))
             if command == "next":
                 return
+            if command == "play":
+                self._hearing.stretch(self.review.draft.unplaced[index])
+                continue
             try:
                 if command == "clear":
                     self.review.clear(index, self.who, self.clock())
@@ -254,10 +289,12 @@ class Walk:
         self.show("", "plain")
         self.show("Nothing is pending. This is what you would sign:", "heading")
         self.show(render_text(self.review.complete(), self.review.lexicon), "plain")
-        for line, tone in show_summary(self.review):
+        for line, tone in (*show_summary(self.review), *show_gone(self.earlier, self.review.word)):
             self.show(line, tone)
+        self._missing(most=_FIRST_MISSING)
+        commands = {k: COMMANDS[k] for k in ("undo", "add", "missing", "stop", "help")}
         while True:
-            command = self._asked({"sign": "put your name to it", **{k: COMMANDS[k] for k in ("undo", "add", "stop", "help")}})
+            command = self._asked({"sign": "put your name to it", **commands})
             try:
                 if command == "sign":
                     if signature := self._signature():
@@ -271,6 +308,8 @@ class Walk:
                         )
                         self.show("Signed.", "plain")
                         return True
+                elif command == "missing":
+                    self._missing()
                 elif command != "next":
                     self._general(command)
                     return False
@@ -287,6 +326,14 @@ class Walk:
             if self.review.state.signature is not None:
                 raise _SignedMeanwhile
 
+    def _missing(self, most: int | None = None) -> None:
+        for line, tone in show_missing(self.review, most):
+            self.show(line, tone)
+
+    def _also(self, *more: str) -> dict[str, str]:
+        """The commands that always work with some more; nothing is played of typed text."""
+        return {k: v for k, v in COMMANDS.items() if k in {*_ALWAYS, *more} and (k != "play" or self.play is not None)}
+
     def _asked(self, commands: dict[str, str]) -> str:
         return ask_command(commands, self.ask, self.show)
 
@@ -294,6 +341,8 @@ class Walk:
         review = self.review
         if self.measured:
             self.show(self.measured, "quiet")
+        for line, tone in show_earlier(review, self.earlier):
+            self.show(line, tone)
         if review.journal.entries:
             self.show(f"Going on where it stopped. {self._progress()}", "plain")
             return
