@@ -37,9 +37,10 @@ RANKS: dict[str, int] = {
     "checks": 3,
     "completeness": 3,
     "store": 3,
+    "measurement": 3,
     # from a draft to a note
     "review": 4,
-    "measurement": 4,
+    "pictures": 4,
     "note": 5,
     "pipeline": 6,
     "drafting": 7,
