@@ -19,6 +19,7 @@ from dictation import __version__
 from dictation.cli_encounter import encounter, store
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
+from dictation.cli_listen import listen
 from dictation.cli_measures import measures, over_time
 from dictation.cli_review import REFERENCE, named, note, review, settings_in_use, store_of
 from dictation.errors import DictationError
@@ -260,6 +261,7 @@ def fetch_whisper(name: str, yes: bool) -> None:
         click.echo(f"From now on recordings are heard with {model}.")
 
 
+commands.add_command(listen)
 commands.add_command(sound_check)
 commands.add_command(voice_check)
 

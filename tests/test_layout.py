@@ -80,6 +80,7 @@ PART_OF = {
     "contradictions": "checks",
     "cli_hearing": "cli",
     "cli_review": "cli",
+    "cli_listen": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""
 
@@ -95,7 +96,7 @@ HEAVY: dict[str, set[str]] = {
     "sqlalchemy": {"store"},
     "yaml": {"lexicon"},
     "click": {"cli"},
-    "sounddevice": {"audio"},
+    "sounddevice": {"audio", "live"},
 }
 """Dependency -> the rooms that may import it."""
 

@@ -7,7 +7,9 @@ is whole. Taking it in may be broken off and done again: each step is one that f
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +22,7 @@ from dictation.writing import remove_folder
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
-    from dictation.live.dictating import Dictating
+    from dictation.live.dictating import Dictating, Now
     from dictation.record import DraftRecord
     from dictation.settings import Settings
     from dictation.store.store import Encounter
@@ -46,6 +48,23 @@ def broken_off(encounter: Encounter) -> list[Path]:
     """Return the folders of dictations that were begun and are not in the store yet, in their order."""
     folder = _folder(encounter)
     return sorted(one for one in folder.iterdir() if one.is_dir()) if folder.is_dir() else []
+
+
+def dictate(
+    folder: Path, lexicon: Lexicon, settings: Settings, changed: Callable[[Now], None] | None = None
+) -> tuple[Dictating, Kept]:
+    """Begin the dictation of a folder, or take it up, with the recogniser of the settings. changed: see Dictating."""
+    from dictation.live.dictating import Dictating
+    from dictation.pipeline import draft_so_far
+    from dictation.recognition.choose import choose_recogniser
+
+    make = partial(
+        choose_recogniser, settings.recogniser, lexicon, whisper_model=settings.whisper_model,  # type: ignore[arg-type]
+        cache_dir=settings.cache_folder, second_reading=settings.second_reading == "on",
+    )  # fmt: skip
+    kept = Kept(folder)
+    name = kept.path.name
+    return Dictating(kept, make, lambda heard, s, by: draft_so_far(heard, name, s, by, lexicon), changed), kept
 
 
 def take_in(

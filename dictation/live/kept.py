@@ -51,7 +51,8 @@ class Kept:
         """Begin in a folder, or take up what is there: half a line or half a sample at its end is dropped."""
         self.folder = folder
         try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            for one in (folder.parent.parent, folder.parent, folder):  # only the last of new folders would get the mode
+                one.mkdir(parents=True, exist_ok=True, mode=0o700)
             self._sound = _opened(self.path)
             self._lines = {name: _opened(folder / name) for name in (HEARD, MARKS)}
             for file in self._lines.values():

@@ -52,6 +52,7 @@ def test_a_dictation_is_taken_in_with_its_sound_and_its_draft(encounter: Encount
     samples = sample_part("self_corrections", 0, 6)
     kept = Kept(begin(encounter, consent=True, who=WHO, time=AT))
     assert broken_off(encounter) == [kept.folder]
+    assert {path.stat().st_mode & 0o077 for path in encounter.store.folder.rglob("*")} == {0}, "for its owner alone"
     with pytest.raises(InputError, match="not ended yet"):
         begin(encounter, consent=True, who=WHO, time=AT)
     with Dictating(kept, _saying, drafting) as dictating:
