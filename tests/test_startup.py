@@ -47,6 +47,7 @@ COMMANDS = [
     "lexicon check",
     "lexicon list",
     "lexicon meaning",
+    "listen",
     "measures",
     "note",
     "over-time",
