@@ -12,8 +12,13 @@ from dictation.errors import OutputError, ReviewError
 from dictation.reviewing import draft_of, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
+    from dictation.note.document import Length
     from dictation.settings import Settings
     from dictation.store.store import Store
+
+LENGTHS = ("full", "brief", "letter")
+FORMAT_NAMES = ("text", "markdown", "json", "csv")
+"""Those of note/document.py and exports/formats.py, which --help does not load; a test holds them together."""
 
 REFERENCE = click.option(
     "--encounter", "reference", default=None, metavar="REFERENCE", help="Your clinic's reference for the encounter; no name."
@@ -80,10 +85,12 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         show(f"For the note: dictation note {what}", "plain")
 
 
-@click.command(short_help="Print the signed note.")
+@click.command(short_help="Print the signed note, or export it.")
 @click.argument("what", metavar="DRAFT")
 @REFERENCE
-@click.option("--format", "form", type=click.Choice(["text", "markdown"]), default="text", show_default=True)
+@click.option("--length", type=click.Choice(LENGTHS), default="full", show_default=True, help="How much, for whom.")
+@click.option("--format", "form", type=click.Choice(FORMAT_NAMES), default="text", show_default=True)
+@click.option("--name-fields", is_flag=True, help="Each sentence names the statements it rests on.")
 @click.option("--as-signed", is_flag=True, help="Without the addenda; the note then says that it is superseded.")
 @click.option(
     "--out",
@@ -92,13 +99,21 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     metavar="FILE",
     help="Write to FILE, which must not exist.",
 )
-def note(what: str, reference: str | None, form: str, as_signed: bool, out: Path | None) -> None:
-    """Print the note of DRAFT, a draft file or an encounter's reference, once its review is signed."""
-    from dictation.note.markdown import render_markdown
-    from dictation.note.text import render_text
+def note(
+    what: str, reference: str | None, length: Length, form: str, name_fields: bool, as_signed: bool, out: Path | None
+) -> None:
+    """Print the note of DRAFT, a draft file or an encounter's reference, once its review is signed.
+
+    Lengths: full; brief, impression and plan first; letter, to the general practitioner or whoever referred.
+    csv and json hold the whole record, for other programs.
+    """
+    from dictation.exports.formats import FORMATS
+    from dictation.note.options import NoteOptions
     from dictation.review.opening import find_encounter, read_file
     from dictation.writing import write_whole
 
+    if FORMATS[form].binary and out is None:
+        raise click.UsageError(f"{form} is not for a terminal; name a file with --out.")
     settings = settings_in_use()
     file = read_file(Path(what)) if is_file(what) else None
     store = store_of(settings)
@@ -106,14 +121,14 @@ def note(what: str, reference: str | None, form: str, as_signed: bool, out: Path
     if encounter is None:
         raise ReviewError(f"The review of {Path(what).name} has not begun; dictation review begins it.")
     opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=True), settings)
-    render = render_markdown if form == "markdown" else render_text
-    text = render(opened.signed(), opened.lexicon, as_signed=as_signed)
+    options = NoteOptions(length, as_signed, name_fields, settings.templates_folder)
+    made = FORMATS[form].write(opened.signed(), opened.lexicon, options)
     if out is None:
-        click.echo(text, nl=False)
+        click.echo(made, nl=False)
         return
     if out.exists():
         raise OutputError(f"{out} exists already; choose another name, or move it away.")
-    write_whole(out, text)
+    write_whole(out, made)
     click.echo(f"The note is in {out}.")
 
 

@@ -3,6 +3,7 @@
 DictationError                   exit code
 ├── InputError                   3   a file that cannot be used: missing, a folder, not text, same stem twice
 │   ├── TextTooLong              3   typed text of more than two megabytes
+│   ├── TemplateError            3   a template of the note with a fault: file, line
 │   └── AudioError               4   sound that cannot be read, or holds no speech
 ├── RecogniserUnavailable        5   the recogniser asked for is not set up
 │   └── RecogniserStopped        5   live recognition ended before the recording did
@@ -38,6 +39,10 @@ class AudioError(InputError):
     """Sound that cannot be read, or that holds no speech."""
 
     exit_code = 4
+
+
+class TemplateError(InputError):
+    """A template of the note with a fault; the message names its file and line."""
 
 
 class RecogniserUnavailable(DictationError):

@@ -30,6 +30,7 @@ VARIABLES = {
     "delete_sound": "DICTATION_DELETE_SOUND",
     "reviewer": "DICTATION_REVIEWER",
     "reviewer_role": "DICTATION_REVIEWER_ROLE",
+    "templates_folder": "DICTATION_TEMPLATES_FOLDER",
 }
 """Setting -> environment variable. The names on the left are also the keys of the settings file."""
 
@@ -51,7 +52,8 @@ class Settings:
     fetched last unless another is set; None where there is neither. second_reading: "on" where Whisper's words are
     compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
     own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
-    after so many days. reviewer, reviewer_role: offered as signer, never taken for one.
+    after so many days. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the clinic's
+    own templates of the note.
     """
 
     data_folder: Path
@@ -65,6 +67,7 @@ class Settings:
     delete_sound: str = "never"
     reviewer: str | None = None
     reviewer_role: str | None = None
+    templates_folder: Path | None = None
 
 
 def settings_path(environ: Mapping[str, str] | None = None) -> Path:
@@ -117,6 +120,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         delete_sound=_one_of(found, "delete_sound", "never", ("never", "on signing")),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),
+        templates_folder=_path(found.get("templates_folder")),
     )
 
 

@@ -52,8 +52,8 @@ def make_folder(folder: Path) -> None:
         raise output_error(folder, err) from err
 
 
-def write_whole(path: Path, text: str, mode: int = 0o600) -> None:
-    """Write text to path as UTF-8, in one step, by itself for its owner alone. Raises OutputError, leaving what
+def write_whole(path: Path, text: str | bytes, mode: int = 0o600) -> None:
+    """Write text as UTF-8, or bytes, to path, in one step, by itself for its owner alone. Raises OutputError, leaving what
     was at path as it was.
     """
     temporary: Path | None = None
@@ -62,7 +62,7 @@ def write_whole(path: Path, text: str, mode: int = 0o600) -> None:
         temporary = path.with_name(f".{path.name[:60]}.{secrets.token_hex(6)}.part")
         descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "wb") as file:
-            file.write(text.encode("utf-8"))
+            file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         if mode != 0o600:

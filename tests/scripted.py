@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from dictation.errors import ReviewError
+from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.loading import load_lexicon
 from dictation.measurement.cautions import cautions
 from dictation.note.wording import word_field
@@ -132,12 +133,12 @@ class Script:
             unplaced=self.unplaced,
         )
 
-    def take(self, store: Store, reference: str = REFERENCE) -> Review:
+    def take(self, store: Store, reference: str = REFERENCE, lexicon: Lexicon = LEXICON) -> Review:
         """Take the draft into a store, where it is not yet, and return its review as it stands there."""
         content = self.draft().model_dump_json().encode()
         encounter = store.find(reference) or store.open_encounter(reference, Details(), WHO, WHEN)
         sha256 = encounter.take_draft(content, "0" * 64, "invented.wav", spoken=False, who=WHO, time=WHEN)
-        return open_review(encounter, sha256, LEXICON, word)
+        return open_review(encounter, sha256, lexicon, lambda field: word_field(field, lexicon))
 
     def review(self, folder: Path, name: str = "invented") -> Review:
         """Write the draft into folder and return its review, opened as the commands open it."""
@@ -213,10 +214,10 @@ def _memory() -> tuple[Store, Iterator[int]]:
     return open_store(Path("memory"), "sqlite://"), count()
 
 
-def in_memory(script: Script) -> Review:
+def in_memory(script: Script, lexicon: Lexicon = LEXICON) -> Review:
     """Return a review in an encounter of its own, in a store that is on no disk."""
     store, number = _memory()
-    return script.take(store, f"N{next(number)}-{ENDING}")
+    return script.take(store, f"N{next(number)}-{ENDING}", lexicon)
 
 
 def again(review: Review) -> Review:

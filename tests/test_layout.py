@@ -42,6 +42,7 @@ RANKS: dict[str, int] = {
     "review": 4,
     "pictures": 4,
     "note": 5,
+    "exports": 6,
     "pipeline": 6,
     "drafting": 7,
     "live": 7,
@@ -61,6 +62,7 @@ NEVER: dict[str, set[str]] = {
     "store": {"sounds", "audio", "record"},  # it keeps what it is given, and reads no draft
     "review": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
     "note": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
+    "exports": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
     # the terminal shows and asks; what is drafted comes from drafting
     "terminal": {"pipeline", "audio", "recognition", "correction", "extraction"},
 }
@@ -91,7 +93,8 @@ HEAVY: dict[str, set[str]] = {
     "pocketsphinx": {"recognition"},
     "av": {"audio"},
     "numpy": {"audio", "recognition", "correction", "sounds", "live"},
-    "pydantic": {"record"},
+    "pydantic": {"record", "exports"},  # exports: the classes of the JSON that is published
+    "jinja2": {"note"},
     "rich": {"terminal"},
     "sqlalchemy": {"store"},
     "yaml": {"lexicon"},

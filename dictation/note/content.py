@@ -1,86 +1,146 @@
-"""What every form of the note says, as data: title, banner, sections, times, signature, cautions.
+"""What a note has to say, as data, before a template arranges it: parts, sides, addenda, facts, banner, cautions.
 
-Takes a CompleteRecord (a preview, marked NOT SIGNED) or a SignedRecord, verified first; decides nothing. Each
-line is the sentence that was confirmed, word for word. Text and Markdown lay this out; neither adds a fact of
-its own.
+Takes a CompleteRecord (a preview, marked NOT SIGNED) or a SignedRecord, verified first; decides nothing. Every
+statement kept is in it once for each way of arranging them (by part, by side).
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from dictation.lexicon.entries import Lexicon
+from dictation.measurement.result import Measure
+from dictation.note.document import Facts, Sentence, Table
+from dictation.note.facts import IN_BRIEF, record_facts
+from dictation.note.merging import merge_sentences
+from dictation.note.options import NoteOptions
 from dictation.note.order import order_by_part
+from dictation.note.places import SIDES
 from dictation.note.printable import printable
-from dictation.note.wording import HEADINGS
+from dictation.note.tables import number_table
+from dictation.note.wording import CLINICAL_WORDS, HEADINGS, Words
 from dictation.review.decisions import Addendum, Decision
+from dictation.review.grouping import negative
 from dictation.review.records import CompleteRecord, SignedRecord
 
-TITLE = "Hand, wrist and elbow examination"
 NOT_SIGNED = "PREVIEW, NOT SIGNED: not to be filed or acted on."
 DEMONSTRATION = (
-    "DEMONSTRATION on an invented recording: a program made the decisions, no clinician confirmed "
-    "any of this, and it "
+    "DEMONSTRATION on an invented recording: a program made the decisions, no clinician confirmed any of this, and it "
     "describes no patient."
 )
 DICTATED = (
-    "This note was dictated. A program turned the recording into statements; each statement here was "
-    "then confirmed, "
+    "This note was dictated. A program turned the recording into statements; each statement here was then confirmed, "
     "amended or added by the person named above."
 )
 DOES_NOT = (
-    "The program makes no diagnosis and gives no advice. It does not compare the note with the "
-    "patient. What is not "
+    "The program makes no diagnosis and gives no advice. It does not compare the note with the patient. What is not "
     "mentioned here was not said: it may have been examined or not."
 )
+_APART = {"context", "reported", "impression", "plan"}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the examination. lines: its statements, without those in table. sentences: all of them, as sentences."""
+
+    id: str
+    heading: str
+    lines: tuple[Sentence, ...]
+    table: Table | None
+    sentences: tuple[Sentence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SideFindings:
+    """What was found on one side over all parts of the examination. name: "RIGHT", "LEFT", or "" where no side applies.
+
+    findings: positives and numbers. ordinary: negatives and normals. not_assessed: what was said not to be.
+    """
+
+    name: str
+    findings: tuple[Sentence, ...]
+    ordinary: tuple[Sentence, ...]
+    not_assessed: tuple[Sentence, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """The note, laid out by no one yet. sections: heading and lines. facts: name and value, in order."""
+    """All that a template may arrange. kept: the statements that must all be in the note, each with its sentence."""
 
-    title: str
     banner: str | None
-    sections: tuple[tuple[str, tuple[str, ...]], ...]
-    facts: tuple[tuple[str, str], ...]
+    kept: tuple[Decision, ...]
+    parts: tuple[Part, ...]
+    sides: tuple[SideFindings, ...]
+    measures: tuple[Sentence, ...]
+    addenda: tuple[tuple[str, Sentence], ...]
+    facts: Facts
+    facts_in_brief: Facts
     cautions: tuple[str, ...]
+    texts: dict[str, str]
 
 
-def note_content(record: CompleteRecord | SignedRecord, lexicon: Lexicon, *, as_signed: bool = False) -> Content:
-    """Return what the note says, with what was added since it was signed.
-
-    as_signed: leave that out; the note says then that it is superseded. Raises RecordError where a signed record is no longer
-    what was signed.
-    """
+def note_content(
+    record: CompleteRecord | SignedRecord, lexicon: Lexicon, options: NoteOptions, words: Words = CLINICAL_WORDS
+) -> Content:
+    """Return what the note says. Raises RecordError where a signed record is no longer what was signed."""
+    addenda: tuple[Addendum, ...] = ()
+    complete, demonstration, banner = record if isinstance(record, CompleteRecord) else record.complete, False, NOT_SIGNED
     if isinstance(record, SignedRecord):
         record.verify()
-        complete, demonstration = record.complete, record.signature.demonstration
-        banner = DEMONSTRATION if demonstration else None
-    else:
-        complete, demonstration, banner = record, False, NOT_SIGNED
-    sections = tuple(
-        (HEADINGS[part], tuple(_line(decision) for decision in found)) for part, found in order_by_part(complete.kept, lexicon)
-    )
-    if isinstance(record, SignedRecord) and record.addenda:
-        if as_signed:
-            banner = " ".join(filter(None, [banner, _superseded(record.addenda)]))
-        else:
-            sections += tuple(
-                (f"Addendum {number}, {addendum.time.words()}", (_addendum(addendum),))
-                for number, addendum in enumerate(record.addenda, 1)
-            )
+        demonstration = record.signature.demonstration
+        banner = DEMONSTRATION if demonstration else ""
+        addenda = () if options.as_signed else record.addenda
+        if options.as_signed and record.addenda:
+            banner = f"{banner} {superseded(record.addenda)}".strip()
     cautions = (DEMONSTRATION, DOES_NOT) if demonstration else (DICTATED, DOES_NOT)
-    if banner == NOT_SIGNED:
-        cautions = (NOT_SIGNED, DOES_NOT)
-    return Content(TITLE, banner, sections, tuple(_facts(record, complete)), cautions)
+    parts = order_by_part(complete.kept, lexicon)
+    facts = record_facts(record)
+    return Content(
+        banner or None,
+        complete.kept,
+        tuple(_part(part, found, lexicon, words) for part, found in parts),
+        tuple(_sides([d for part, found in parts if part not in _APART for d in found], lexicon, words)),
+        tuple(_measure(measure) for measure in options.measures),
+        tuple((f"Addendum {n}, {a.time.words()}", Sentence(_addendum(a))) for n, a in enumerate(addenda, 1)),
+        Facts(tuple(facts)),
+        Facts(tuple(fact for fact in facts if fact[0] in IN_BRIEF)),
+        (NOT_SIGNED, DOES_NOT) if isinstance(record, CompleteRecord) else cautions,
+        _texts(record, complete),
+    )
 
 
-def _superseded(addenda: Sequence[Addendum]) -> str:
+def superseded(addenda: Sequence[Addendum]) -> str:
+    """Return what the note without its addenda says of itself."""
     last = addenda[-1]
     count = "an addendum" if len(addenda) == 1 else f"{len(addenda)} addenda"
     return f"SUPERSEDED on {last.time.words()} by {count}: read the note that has what was added."
+
+
+def _part(part: str, found: Sequence[Decision], lexicon: Lexicon, words: Words) -> Part:
+    table, rest = number_table(found, lexicon, words)
+    sentences = merge_sentences(found, lexicon, words)
+    lines = sentences if table is None else merge_sentences(rest, lexicon, words)
+    return Part(part, HEADINGS[part], tuple(lines), table, tuple(sentences))
+
+
+def _sides(found: Sequence[Decision], lexicon: Lexicon, words: Words) -> Iterable[SideFindings]:
+    for side in ("right", "left", None):
+        mine = [decision for decision in found if decision.field.side == side]
+        not_assessed = [d for d in mine if d.field.status == "not_assessed"]
+        ordinary = [d for d in mine if negative(d.field, lexicon)]
+        findings = [d for d in mine if d not in not_assessed and d not in ordinary]
+        if mine:
+            merged = (tuple(merge_sentences(group, lexicon, words)) for group in (findings, ordinary, not_assessed))
+            yield SideFindings(SIDES[side] if side else "", *merged)
+
+
+def _measure(measure: Measure) -> Sentence:
+    """One measure with what it is worked out by and from whom: a number that the record does not hold says so."""
+    place = " ".join(filter(None, [SIDES.get(measure.side or ""), measure.digit]))
+    by = "; ".join(filter(None, [measure.formula, str(measure.source)]))
+    notes = "".join(f" {note}" for note in measure.notes)
+    return Sentence(printable(f"{place + ': ' if place else ''}{measure.text} (worked out: {by}).{notes}"), measure.inputs)
 
 
 def _addendum(addendum: Addendum) -> str:
@@ -88,60 +148,16 @@ def _addendum(addendum: Addendum) -> str:
     return f"{text}{'' if text.endswith('.') else '.'} {printable(addendum.signer)}, {printable(addendum.role)}."
 
 
-def _line(decision: Decision) -> str:
-    line = printable(decision.sentence or "")
-    return f"{line} (added by hand)." if decision.added else f"{line}."
-
-
-def _facts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> list[tuple[str, str]]:
-    signature = record.signature if isinstance(record, SignedRecord) else None
-    source = complete.draft.source
-    facts = [
-        ("Encounter", printable(complete.reference)),
-        ("Examined", _examined(record, complete) or "not stated"),
-        ("Dictated", (signature.dictated if signature else None) or "not stated"),
-    ]
-    facts += _stated(complete)
-    who = Counter(printable(d.who or "") for d in complete.decisions)
-    facts.append(
-        (
-            "Decided by",
-            "; ".join(f"{name} ({count})" for name, count in sorted(who.items())) or "nothing to decide",
-        )
-    )
-    states = Counter("added by hand" if d.added and d.state != "rejected" else d.state for d in complete.decisions)
-    shown = ("confirmed", "amended", "added by hand", "rejected")
-    facts.append(("Statements", ", ".join(f"{states[state]} {state}" for state in shown)))
+def _texts(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> dict[str, str]:
+    """Single values that a template may put into a sentence of its own; "" where there is none."""
+    signature = record.signature if isinstance(record, SignedRecord) and not record.signature.demonstration else None
+    texts = {"reference": complete.reference, "examined": "", "dictated": "", "signer": "", "role": "", "signed": ""}
     if signature is not None:
-        signed = f"{printable(signature.signer)}, {printable(signature.role)}, {signature.time.words()}"
-        if signature.demonstration:
-            signed = f"by no one: a demonstration, {signature.time.words()}"
-        facts.append(("Signed", signed + ("" if signature.demonstration else " (named, not authenticated)")))
-    facts.append(("Recogniser", printable(source.recogniser + (f", {source.model}" if source.model else ""))))
-    version = signature.program_version if signature else source.program_version
-    facts.append(("Versions", printable(f"program {version}, lexicon {source.lexicon_version}")))
-    if isinstance(record, SignedRecord) and signature is not None:
-        facts += [("Record checksum (SHA-256)", signature.checksum), ("Journal head (SHA-256)", record.head)]
-    return facts
-
-
-def _examined(record: CompleteRecord | SignedRecord, complete: CompleteRecord) -> str | None:
-    if isinstance(record, SignedRecord):
-        return record.signature.examined
-    return complete.details.examined if complete.details else None
-
-
-def _stated(complete: CompleteRecord) -> list[tuple[str, str]]:
-    """What the encounter states of the examination, each where it does."""
-    details = complete.details
-    if details is None:
-        return []
-    age = f"{details.age} years" if details.age is not None else None
-    found = (
-        ("Examiner", ", ".join(filter(None, (details.examiner, details.role)))),
-        ("Also present", details.present),
-        ("Purpose", details.purpose),
-        ("Age and sex", ", ".join(filter(None, (age, details.sex)))),
-        ("Consent to recording", details.consent),
-    )
-    return [(name, printable(value)) for name, value in found if value]
+        texts |= {
+            "examined": signature.examined or "",
+            "dictated": signature.dictated or "",
+            "signer": signature.signer,
+            "role": signature.role,
+            "signed": signature.time.words(),
+        }
+    return {name: printable(text) for name, text in texts.items()}

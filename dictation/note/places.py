@@ -6,6 +6,9 @@ again.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import FlagCode, RecordField
 from dictation.review.amendment import side_open
@@ -22,6 +25,7 @@ JOINTS = {
     "mcp": "MCP joint",
     "pip": "PIP joint", "dip": "DIP joint", "ip": "IP joint",
 }  # fmt: skip
+ASPECTS = {aspect: f"{aspect} aspect" for aspect in ("dorsal", "volar", "radial", "ulnar")}
 SIDES = {"right": "RIGHT", "left": "LEFT"}
 NO_SIDE = "(no side)"
 """Stands where a concept takes a side and the clinician decided that none applies."""
@@ -30,37 +34,57 @@ SIDE_NOT_SAID = "(SIDE NOT SAID)"
 """Stands in review until that is decided; a note cannot hold it, since such a field cannot be confirmed."""
 
 
-def word_place(field: RecordField, lexicon: Lexicon) -> str:
+@dataclass(frozen=True, slots=True)
+class PlaceNames:
+    """What places are called: by the trade, or in plain words (plain.py). structures: those not called as the lexicon does."""
+
+    digits: Mapping[str, str]
+    joints: Mapping[str, str]
+    aspects: Mapping[str, str]
+    structures: Mapping[str, str]
+
+
+CLINICAL = PlaceNames(DIGITS, JOINTS, ASPECTS, {})
+
+
+def word_place(
+    field: RecordField, lexicon: Lexicon, digits: Sequence[str] = (), names: PlaceNames = CLINICAL
+) -> str:
     """Return the place with its preposition and a space before, "" where there is none to say.
+
+    digits: those that the place is said of together, the field's own where not given.
 
     " at the RIGHT ring finger PIP joint", " on the dorsal aspect of the LEFT wrist", " on the RIGHT", " (no
     side)".
     """
-    place = name_place(field, lexicon)
+    place = name_place(field, lexicon, digits, names)
     side = SIDES.get(field.side or "")
-    if field.aspect and not place.removeprefix(side or "").strip():
-        return f" on the {field.aspect} aspect" + (f" on the {side}" if side else _sideless(field, lexicon))
-    if field.aspect:
-        return f" on the {field.aspect} aspect of the {place}" + ("" if side else _sideless(field, lexicon))
+    aspect = names.aspects[field.aspect] if field.aspect else ""
+    if aspect and not place.removeprefix(side or "").strip():
+        return f" on the {aspect}" + (f" on the {side}" if side else _sideless(field, lexicon))
+    if aspect:
+        return f" on the {aspect} of the {place}" + ("" if side else _sideless(field, lexicon))
     if side and place == side:
         return f" on the {side}"
     return (f" at the {place}" if place else "") + ("" if side else _sideless(field, lexicon))
 
 
-def name_place(field: RecordField, lexicon: Lexicon) -> str:
+def name_place(
+    field: RecordField, lexicon: Lexicon, digits: Sequence[str] = (), names: PlaceNames = CLINICAL
+) -> str:
     """Return the place alone, without aspect: "RIGHT ring finger PIP joint", "RIGHT", or ""."""
     concept = lexicon.concepts.get(field.concept)
     digit = field.digit if not _fixed(concept, "digit", field.digit) else None
     joint = field.joint if not _fixed(concept, "joint", field.joint) else None
     structure = field.structure if not _fixed(concept, "structure", field.structure) else None
     words = [SIDES[field.side]] if field.side else []
-    name = _structure(structure, lexicon)
-    if digit and DIGITS[digit] not in name and not (digit == "thumb" and "thumb" in name):
-        words.append(DIGITS[digit])
+    name = names.structures.get(structure or "") or _structure(structure, lexicon)
+    if digit and names.digits[digit] not in name and not (digit == "thumb" and "thumb" in name):
+        words.append(name_digits(digits or [digit], names))
         name = name.removeprefix("finger ")
-    if joint and JOINTS[joint] not in name:
-        plural = joint in {"mcp", "pip", "dip"} and field.digit is None
-        words.append(JOINTS[joint] + ("s" if plural else ""))
+    if joint and names.joints[joint] not in name:
+        plural = joint in {"mcp", "pip", "dip"} and (field.digit is None or len(digits) > 1)
+        words.append(names.joints[joint] + ("s" if plural else ""))
     if name:
         words.append(name)
     return " ".join(words)
@@ -69,6 +93,17 @@ def name_place(field: RecordField, lexicon: Lexicon) -> str:
 def side_heading(field: RecordField) -> str:
     """Return the side of a field as it heads a screen: "RIGHT", "LEFT", "SIDE NOT SAID" or "no side"."""
     return SIDES[field.side] if field.side else "SIDE NOT SAID" if side_open(field) else "no side"
+
+
+def name_digits(digits: Sequence[str], names: PlaceNames = CLINICAL) -> str:
+    """Return digits as a list in a sentence.
+
+    >>> name_digits(["thumb", "index", "ring"])
+    'thumb, index and ring finger'
+    """
+    called = [names.digits[digit] for digit in digits]
+    short = [name.removesuffix(" finger") for name in called[:-1]]
+    return f"{', '.join(short)} and {called[-1]}" if short else called[-1]
 
 
 def _sideless(field: RecordField, lexicon: Lexicon) -> str:

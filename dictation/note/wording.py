@@ -1,16 +1,19 @@
 """One field as the sentence that the note prints, from the lexicon: the entry's own wording, else
 wording.yaml's for its kind.
 
-What is confirmed in review is this sentence, and the note prints the sentence that was confirmed. The side
+What is confirmed in review is this sentence, and the note prints it as it was confirmed, or merged (merging.py). The side
 stands in capitals. Nothing a field holds is lost: what a pattern has no room for is added at the end. Open to
 drafts, for review.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.note.numbers import word_value
-from dictation.note.places import lower_first, name_place, word_place
+from dictation.note.places import CLINICAL, PlaceNames, lower_first, name_place, word_place
 from dictation.note.printable import printable
 from dictation.record import RecordField
 
@@ -22,21 +25,40 @@ HEADINGS = {
 }  # fmt: skip
 
 
-def word_field(field: RecordField, lexicon: Lexicon) -> str:
+@dataclass(frozen=True, slots=True)
+class Words:
+    """How the note speaks: by the trade (the default), or in plain words (plain.py).
+
+    patterns: status, or "value" -> sentence pattern of a concept. names: concepts not called as the lexicon does. places: what
+    places are called. suspected: what stands before a suspicion.
+    """
+
+    patterns: Callable[[Concept, Lexicon], Mapping[str, str]]
+    names: Mapping[str, str]
+    places: PlaceNames
+    suspected: str
+
+    def name(self, concept: Concept) -> str:
+        """Return what a concept is called, as at the start of a sentence."""
+        return self.names.get(concept.id, concept.preferred)
+
+
+def word_field(field: RecordField, lexicon: Lexicon, words: Words | None = None) -> str:
     """Return the sentence of a field, without a full stop. Never raises for a field that fits the record.
 
     "No swelling at the RIGHT wrist", "Elbow extension on the LEFT: lacks 20° of extension",
     "Suspected: scaphoid fracture on the RIGHT", "Passive wrist extension on the RIGHT: 55°".
     """
+    words = words or CLINICAL_WORDS
     concept = lexicon.concepts.get(field.concept)
-    value, place, answered = word_value(field, concept), word_place(field, lexicon), False
+    value, place, answered = word_value(field, concept), word_place(field, lexicon, (), words.places), False
     if not value and field.status is None:  # the answer is words: an occupation, the dominant hand
         answered = True
-        value = printable(field.qualifier or "") or name_place(field, lexicon) or "(no answer understood)"
+        value = printable(field.qualifier or "") or name_place(field, lexicon, (), words.places) or "(no answer understood)"
         place = place if field.qualifier else ""
-    pattern = _pattern(field, concept, lexicon, numbered=bool(value) and not answered)
+    pattern = _pattern(field, concept, lexicon, words, numbered=bool(value) and not answered)
     severity = f"{field.severity} " if field.severity and "{severity}" in pattern else ""
-    name = concept.preferred if concept else field.concept.replace("_", " ").capitalize()
+    name = words.name(concept) if concept else field.concept.replace("_", " ").capitalize()
     if field.mode:
         name = f"{field.mode} {lower_first(name)}"
     inside = not pattern.startswith("{name}")
@@ -51,10 +73,10 @@ def word_field(field: RecordField, lexicon: Lexicon) -> str:
     denied = field.status == "absent" and concept is not None and concept.kind in {"finding", "impression"}
     if denied and (particular := printable(field.qualifier or "")):  # "No wound on the RIGHT (laceration)"
         body, answered = f"{body} ({particular})", True
-    extras += _said(field, without_qualifier=answered)
+    extras += word_details(field, without_qualifier=answered)
     sentence = ", ".join([body, *extras])
     if field.certainty:
-        sentence = f"Suspected: {lower_first(sentence)}"
+        sentence = f"{words.suspected}: {lower_first(sentence)}"
     return sentence[:1].upper() + sentence[1:]
 
 
@@ -76,8 +98,11 @@ def _patterns(concept: Concept, lexicon: Lexicon) -> dict[str, str]:
     return {**lexicon.wording.get(concept.kind, {}), **concept.wording}
 
 
-def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, *, numbered: bool) -> str:
-    patterns = _patterns(concept, lexicon) if concept else {}
+CLINICAL_WORDS = Words(_patterns, {}, CLINICAL, "Suspected")
+
+
+def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, words: Words, *, numbered: bool) -> str:
+    patterns = words.patterns(concept, lexicon) if concept else {}
     if field.status is None:
         return patterns.get("value", "{name}{place}: {value}")
     if field.status == "present" and numbered and "value" in patterns:
@@ -85,8 +110,8 @@ def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, *, n
     return patterns.get(field.status, "{name}{place}: " + field.status.replace("_", " ").replace("{", "").replace("}", ""))
 
 
-def _said(field: RecordField, *, without_qualifier: bool) -> list[str]:
-    """The details kept as said, in the order a reader needs them."""
+def word_details(field: RecordField, *, without_qualifier: bool = False) -> list[str]:
+    """Return the details kept as said, in the order a reader needs them."""
     said = [] if without_qualifier else [field.qualifier]
     said += [
         f"tested {field.position}" if field.position and _adverbial(field.position) else field.position,

@@ -14,7 +14,7 @@ from dictation.record import FlagCode, RecordField
 WORDS_PER_MINUTE = 238
 _SINGLY = {"context", "reported", "impression", "plan"}
 _NEVER = {FlagCode.copied_side, FlagCode.expanded, FlagCode.self_corrected}
-_DETAILS = (
+DETAILS = (
     "value",
     "low",
     "high",
@@ -48,7 +48,7 @@ def plain_negative(field: RecordField, lexicon: Lexicon) -> bool:
         and negative(field, lexicon)
         and not field.checked()
         and not any(flag.code in _NEVER for flag in field.flags)
-        and all(getattr(field, key) is None for key in _DETAILS)
+        and all(getattr(field, key) is None for key in DETAILS)
     )
 
 

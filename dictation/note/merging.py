@@ -1,0 +1,129 @@
+"""Statements that say the same of several things become one sentence: "No swelling, erythema or scar on the RIGHT".
+
+Only plain negatives and normals and what was not assessed, of one side and status, without any detail, and only where
+the sentence confirmed is the one that the lexicon gives. Never across a side or a status; a positive or a number stays
+the sentence that was confirmed, word for word. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from dictation.lexicon.entries import Lexicon
+from dictation.note.document import Sentence
+from dictation.note.places import lower_first, word_place
+from dictation.note.printable import printable
+from dictation.note.wording import CLINICAL_WORDS, Words, word_field
+from dictation.record import RecordField
+from dictation.review.decisions import Decision
+from dictation.review.grouping import DETAILS, negative
+
+_APART = {"context", "reported", "impression", "plan"}
+_SAME = ("concept", "side", "joint", "structure", "aspect", "status")
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What one or more fields say, in pieces. pattern: with {name} and {place}. digits: those it is said of together."""
+
+    pattern: str
+    names: tuple[str, ...]
+    fields: tuple[RecordField, ...]
+    digits: tuple[str, ...] = ()
+    place: str = ""
+
+
+def merge_sentences(decisions: Sequence[Decision], lexicon: Lexicon, words: Words = CLINICAL_WORDS) -> list[Sentence]:
+    """Return the sentences of decisions in their order, a merged one where the first of it stood.
+
+    words: those of the trade, or plain ones (plain.py).
+    """
+    said = _join([_pieces(decision, lexicon, words) for decision in decisions], _over_digits)
+    placed = [
+        replace(s, place=word_place(s.fields[0], lexicon, s.digits, words.places)) if isinstance(s, _Said) else s for s in said
+    ]
+    return [s if isinstance(s, Sentence) else _sentence(s) for s in _join(placed, _over_names)]
+
+
+def confirmed(decision: Decision) -> str:
+    """Return the sentence that was confirmed, with its full stop, marked where it was added by hand."""
+    line = printable(decision.sentence or "")
+    return f"{line} (added by hand)." if decision.added else f"{line}."
+
+
+def unchanged(decision: Decision, lexicon: Lexicon) -> bool:
+    """Return whether the sentence confirmed is still the one that the lexicon gives, so that it may be said otherwise."""
+    return decision.sentence == word_field(decision.field, lexicon)
+
+
+def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sentence:
+    """Take a plain negative apart; any other statement stays as it was confirmed."""
+    field, same = decision.field, unchanged(decision, lexicon)
+    text = confirmed(decision) if words is CLINICAL_WORDS or not same else _otherwise(decision, lexicon, words)
+    whole = Sentence(text, (field.id,))
+    concept = lexicon.concepts.get(field.concept)
+    ordinary = negative(field, lexicon) or field.status == "not_assessed"
+    if concept is None or decision.added or not ordinary or field.part in _APART or not same:
+        return whole
+    if field.mode is not None or any(getattr(field, key) is not None for key in DETAILS):
+        return whole
+    pattern = words.patterns(concept, lexicon).get(field.status or "", "")
+    if pattern.count("{name}") != 1 or not pattern.endswith("{place}") or pattern.count("{") != 2:
+        return whole
+    return _Said(pattern, (words.name(concept),), (field,), (field.digit,) if field.digit and not concept.digit else ())
+
+
+def _otherwise(decision: Decision, lexicon: Lexicon, words: Words) -> str:
+    line = word_field(decision.field, lexicon, words)
+    return f"{line} (added by hand)." if decision.added else f"{line}."
+
+
+def _join(said: Sequence[_Said | Sentence], both: Callable[[_Said, _Said], _Said | None]) -> list[_Said | Sentence]:
+    """Join each with the first before it that both() can join it to."""
+    out: list[_Said | Sentence] = []
+    for one in said:
+        for at, other in enumerate(out):
+            if isinstance(one, _Said) and isinstance(other, _Said) and (joined := both(other, one)):
+                out[at] = joined
+                break
+        else:
+            out.append(one)
+    return out
+
+
+def _over_digits(one: _Said, other: _Said) -> _Said | None:
+    """Both as one where they differ in the digit alone: "at the RIGHT index, middle and ring finger PIP joints"."""
+    first, second = one.fields[0], other.fields[0]
+    if not one.digits or not other.digits or set(one.digits) & set(other.digits) or first.structure is not None:
+        return None
+    if any(getattr(first, key) != getattr(second, key) for key in _SAME):
+        return None
+    return replace(one, fields=(*one.fields, *other.fields), digits=(*one.digits, *other.digits))
+
+
+def _over_names(one: _Said, other: _Said) -> _Said | None:
+    """Both as one where they differ in what is spoken of alone: "No swelling or scar on the RIGHT"."""
+    first, second = one.fields[0], other.fields[0]
+    if (one.pattern, one.place, first.side, first.status) != (other.pattern, other.place, second.side, second.status):
+        return None
+    if set(one.names) & set(other.names):
+        return None
+    return replace(one, names=(*one.names, *other.names), fields=(*one.fields, *other.fields))
+
+
+def _sentence(said: _Said) -> Sentence:
+    inside = not said.pattern.startswith("{name}")
+    names = [name if at == 0 and not inside else lower_first(name) for at, name in enumerate(said.names)]
+    joined = listed(names, "or" if said.pattern.startswith("No ") else "and")
+    text = said.pattern.format(name=joined, place=said.place).strip()
+    return Sentence(f"{text[:1].upper()}{text[1:]}.", tuple(field.id for field in said.fields))
+
+
+def listed(words: Sequence[str], last: str) -> str:
+    """Return words as a list in a sentence.
+
+    >>> listed(["swelling", "erythema", "scar"], "or")
+    'swelling, erythema or scar'
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"

@@ -1,0 +1,127 @@
+"""Nothing in a note that is not in the signed record, and nothing of the record missing, whatever its length."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, get_args
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scripted import ENDING, SHIPPED, WHEN, WHO, Script, in_memory
+
+from dictation.note.document import LENGTHS, Document, Facts, Heading, Length, Sentence, Table, sentences_of
+from dictation.note.numbers import number
+from dictation.note.options import NoteOptions
+from dictation.note.templating import note_document
+from dictation.record import RecordField
+from dictation.review.records import SignedRecord
+
+SIDED = sorted(name for name, concept in SHIPPED.concepts.items() if "side" in concept.takes)
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+def test_the_lengths_are_those_of_their_type() -> None:
+    assert get_args(Length) == LENGTHS
+
+
+@st.composite
+def statements(draw: st.DrawFn) -> Script:
+    """An examination of arbitrary statements of the shipped lexicon, each with a side."""
+    script = Script()
+    for name in draw(st.lists(st.sampled_from(SIDED), min_size=1, max_size=14)):
+        concept = SHIPPED.concepts[name]
+        keys: dict[str, Any] = {"side": draw(st.sampled_from(["right", "left"]))}
+        if "digit" in concept.takes and concept.digit is None:
+            keys["digit"] = draw(st.sampled_from([None, "thumb", "index", "ring"]))
+        if concept.unit and draw(st.booleans()):
+            low, high = concept.plausible or (0, 9)
+            keys |= {"value": float(draw(st.integers(int(low), int(high)))), "unit": concept.unit}
+            if "present" in concept.statuses:
+                keys["status"] = "present"
+        elif concept.statuses:
+            keys["status"] = draw(st.sampled_from(concept.statuses))
+        else:
+            keys["qualifier"] = "as told"
+        if "mode" in concept.takes:
+            keys["mode"] = draw(st.sampled_from([None, "active", "passive"]))
+        if concept.kind == "finding" and keys.get("status") == "present":
+            keys["severity"] = draw(st.sampled_from([None, "mild"]))
+        script.say(name, "said", **keys)
+    return script
+
+
+def signed(script: Script, rejected: set[int] = frozenset()) -> SignedRecord:  # type: ignore[assignment]
+    """Sign a script, the fields at some places rejected, in a store on no disk."""
+    review = in_memory(script, SHIPPED)
+    for at, name in enumerate(list(review.state.fields)):
+        if at in rejected:
+            review.reject(name, "a reason", WHO, WHEN)
+        else:
+            review.confirm(name, WHO, WHEN)
+    return review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
+
+
+def _sides(text: str) -> set[str]:
+    return {side.lower() for side in re.findall(r"\bRIGHT\b|\bLEFT\b", text)}
+
+
+def _spoken(field: RecordField) -> set[str]:
+    """The numbers that a sentence of a field may hold: its own, and those in the names of what it is about."""
+    concept = SHIPPED.concepts[field.concept]
+    said = {number(abs(n)) for n in (field.value, field.low, field.high) if n is not None}
+    top = {number(concept.plausible[1])} if field.unit == "{score}" and concept.plausible else set()
+    names = " ".join([concept.preferred, *concept.wording.values()])
+    return said | top | set(_NUMBER.findall(names))
+
+
+def check_true(document: Document, fields: dict[str, RecordField]) -> None:
+    """Assert that each sentence holds the sides and numbers of the fields it names, and no other."""
+    named: set[str] = set()
+    for block in document.blocks:
+        cells: list[tuple[str, Sentence]] = [("", sentence) for sentence in sentences_of(block)]
+        if isinstance(block, Table):
+            cells = [(block.head[at], cell) for row in block.rows for at, cell in enumerate(row) if at]
+        for head, sentence in cells:
+            mine = [fields[name] for name in sentence.fields]
+            named |= set(sentence.fields)
+            if not mine:
+                assert not _sides(sentence.text), sentence
+                continue
+            assert _sides(f"{head} {sentence.text}") == {field.side for field in mine}, sentence
+            allowed = set().union(*map(_spoken, mine))
+            text = re.sub(r" \[f[\d, f]*\]", "", sentence.text)
+            assert set(_NUMBER.findall(text)) <= allowed, (sentence, allowed)
+            for field in mine:
+                for n in (field.value, field.low, field.high):
+                    assert n is None or number(abs(n)) in _NUMBER.findall(text), sentence
+                assert field.severity is None or field.severity in sentence.text.lower()
+                assert field.mode is None or field.mode in sentence.text.lower()
+        if isinstance(block, Heading):
+            assert not _sides(block.text)
+    assert named == set(fields)
+    assert sum(isinstance(block, Facts) for block in document.blocks) == 1
+
+
+@settings(deadline=None, max_examples=60)
+@given(statements(), st.sets(st.integers(0, 13), max_size=4), st.sampled_from(LENGTHS), st.booleans())
+def test_every_number_and_side_in_a_note_is_in_the_signed_record(
+    script: Script, rejected: set[int], length: Length, name_fields: bool
+) -> None:
+    record = signed(script, rejected)
+    document = note_document(record, SHIPPED, NoteOptions(length=length, name_fields=name_fields))
+    check_true(document, {decision.field.id: decision.field for decision in record.complete.kept})
+
+
+@settings(deadline=None, max_examples=40)
+@given(statements())
+def test_what_is_said_together_is_of_one_side_and_one_status(script: Script) -> None:
+    record = signed(script)
+    fields = {decision.field.id: decision.field for decision in record.complete.kept}
+    for length in LENGTHS:
+        document = note_document(record, SHIPPED, NoteOptions(length=length))
+        for block in document.blocks:
+            if not isinstance(block, Table):
+                for sentence in sentences_of(block):
+                    together = [fields[name] for name in sentence.fields]
+                    assert len({(field.side, field.status, field.severity, field.mode) for field in together}) <= 1
+                    assert len(together) < 2 or all(field.value is None for field in together)
