@@ -13,6 +13,7 @@ from dictation.errors import InputError, ReviewError
 from dictation.reviewing import draft_of, review_of
 
 if TYPE_CHECKING:
+    from dictation.measurement.over_time import Series
     from dictation.measurement.result import Measure
     from dictation.review.rules import Review
     from dictation.store.facts import Details
@@ -81,14 +82,18 @@ def _show(measure: Measure, sentences: dict[str, str]) -> None:
 
 @click.command("over-time", short_help="Every value measured on several dates.")
 @click.argument("reference")
-def over_time(reference: str) -> None:
+@click.option("--plots", type=click.Path(path_type=Path), default=None, metavar="FILE", help="Write plots too: .svg or .html.")
+def over_time(reference: str, plots: Path | None) -> None:
     """Print every value of the encounter REFERENCE that was confirmed and signed at two dates or more.
 
-    Only like is set against like; nothing is filled in where a date has no value.
+    Only like is set against like; nothing is filled in where a date has no value. --plots writes them as a picture, or as a
+    page with the same in words.
     """
     from dictation.measurement.over_time import Visit
     from dictation.measurement.over_time import over_time as follow
 
+    if plots is not None and plots.suffix.lower() not in (".svg", ".html"):
+        raise InputError(f"{plots.name} is neither an .svg nor an .html file; give --plots one of the two.")
     settings = settings_in_use()
     encounter = store_of(settings).encounter(reference)
     visits = []
@@ -107,7 +112,20 @@ def over_time(reference: str) -> None:
             click.echo(f"    {point.at}  {point.value:g}  {point.changed}")
     if not series:
         click.echo("No value was signed at two dates of this encounter.")
+    if plots is not None:
+        _write_plots(plots, reference, series)
     click.echo(CAUTION)
+
+
+def _write_plots(path: Path, reference: str, series: list[Series]) -> None:
+    from dictation.pictures.page import page
+    from dictation.pictures.plots import over_time as draw
+    from dictation.writing import write_whole
+
+    picture = draw(series)
+    drawn = page(f"Values over time, {reference}", [picture], CAUTION) if path.suffix.lower() == ".html" else picture.svg
+    write_whole(path, drawn)
+    click.echo(f"Wrote {path}.")
 
 
 def _review(what: str, reference: str | None) -> tuple[Review, Details]:

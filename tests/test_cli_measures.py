@@ -96,3 +96,10 @@ def test_two_signed_dates_are_followed(draft: Path, tmp_path: Path) -> None:
     assert "2026-03-01  55" in shown
     assert "2026-06-01  66  11 more, over the working rule of 5°" in shown
     assert "left" not in shown
+    for name in ("plots.svg", "plots.html"):
+        assert f"Wrote {tmp_path / name}" in _run(tmp_path, "over-time", "h7", "--plots", str(tmp_path / name))
+        written = (tmp_path / name).read_text(encoding="utf-8")
+        assert "2026-06-01, 66°: 11 more, over the working rule of 5°" in written
+        assert "LEFT" not in written
+    with pytest.raises(InputError, match="give --plots one of the two"):
+        _run(tmp_path, "over-time", "h7", "--plots", str(tmp_path / "plots.png"))
