@@ -1,4 +1,4 @@
-"""Our own mishearings: ``python -m tests.benchmarks.make_mishearings [--jobs N]`` (half an hour of processor time).
+"""Our own mishearings: ``python -m tests.benchmarks.make_mishearings`` (an hour of processor time).
 
 A sample of the lexicon's terms, each by a form with rare words of the trade in it, spoken in three shapes of dictation
 each and read by the stock recogniser of pocketsphinx. Kept are transcripts, never sound, one line of JSON each, in two
@@ -7,8 +7,11 @@ by its rarest word, so that "hypothenar eminence" and "hypothenar wasting" are i
 
 Keys of a line: term, concept or structure (what its field must name), form, voice, said; heard: words with start, end
 (10 ms) and posterior in hundredths; phones: the reading of a loop of phones, each with its start; read: what the embedded
-recogniser made of the same sound, clean and in fan noise (unseen half, one shape a term). Lines without a term are ordinary
-English, and in the tuning half dictations as the embedded recogniser reads them: what correction is to leave alone.
+recogniser made of the same sound, clean and in fan noise (one shape a term). Lines without a term are ordinary English, and
+in the tuning half dictations as the embedded recogniser reads them: what correction is to leave alone.
+
+``--more`` speaks only terms that a half lacks and leaves its lines as they are; ``--embedded`` makes "read" anew, as it must
+be after a change of the vocabulary or the language model.
 """
 
 from __future__ import annotations
@@ -17,8 +20,9 @@ import argparse
 import json
 import re
 import zlib
-from collections.abc import Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +39,7 @@ HERE = Path(__file__).parent
 HALVES = {"tuning": HERE / "mishearings_tuning.jsonl", "unseen": HERE / "mishearings_unseen.jsonl"}
 TUNING_VOICES = ("slt", "rms", "kal16", "slt_hts", "kal_diphone")
 UNSEEN_VOICES = ("awb", "ked_diphone", "espeak_us")  # two speakers and a synthesiser that nothing was tuned on
-TERMS = {"tuning": 24, "unseen": 30}
+TERMS = {"tuning": 76, "unseen": 30}
 DICTATED = 120  # sentences of correct dictation, tuning half
 TALK = 60  # sentences of ordinary English of each half, spoken too
 PART = 30  # sentences handed to a process at a time
@@ -155,44 +159,40 @@ def sounded(pcm: Any, decibels: float, seed: int) -> Any:
 
 def read(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Return the rows with what was heard."""
-    from pocketsphinx import Decoder, get_model_path
+    from pocketsphinx import Decoder
 
-    from dictation.recognition.sphinx import PHONE_SEARCH, EmbeddedRecogniser
+    from dictation.recognition.phone_loop import decode, loop_decoder
 
-    lexicon = load_lexicon()
-    words = Decoder(loglevel="FATAL")
-    loop = Decoder(lm=None, allphone=f"{get_model_path()}/en-us/en-us-phone.lm.bin", loglevel="FATAL", **PHONE_SEARCH)
-    embedded = EmbeddedRecogniser(lexicon) if any(row["embed"] for row in rows) else None
-    lines = [Line(row["said"], row["voice"], row["number"]) for row in rows]
+    words, loop = Decoder(loglevel="FATAL"), loop_decoder()
     out = []
-    for row, samples in zip(rows, spoken(lines, lexicon), strict=True):
+    for row, samples in zip(rows, spoken(_lines(rows), load_lexicon()), strict=True):
         sound = sounded(samples.pcm, ROOM_DB, row["number"])
-        kept = {name: row[name] for name in ("term", "concept", "structure", "form", "voice", "said") if name in row}
-        kept["heard"] = [
+        heard = [
             [seg.word.split("(")[0], seg.start_frame, seg.end_frame + 1, round(100 * min(1, seg.prob))]
-            for seg in _decoded(words, sound)
+            for seg in decode(words, sound)
             if not seg.word.startswith(("<", "[", "+"))
         ]
-        kept["phones"] = " ".join(
-            f"{s.word}{s.start_frame}" for s in _decoded(loop, sound) if s.word.isalpha() and s.word != "SIL"
-        )
-        if row["embed"] and embedded:
-            fan = sounded(samples.pcm, FAN_DB, row["number"])
-            kept["read"] = [_embedded(embedded, sound), _embedded(embedded, fan)]
-        out.append(kept)
+        phones = " ".join(f"{s.word}{s.start_frame}" for s in decode(loop, sound) if s.word.isalpha() and s.word != "SIL")
+        out.append({**row, "heard": heard, "phones": phones})
     return out
 
 
-def _decoded(decoder: Any, sound: Any) -> list[Any]:
-    decoder.reinit_feat()
-    decoder.start_utt()
-    decoder.process_raw(sound.tobytes(), full_utt=True)
-    decoder.end_utt()
-    return list(decoder.seg()) if decoder.hyp() else []
+def read_embedded(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the rows with what the embedded recogniser makes of them, clean and in fan noise."""
+    from dictation.recognition.sphinx import EmbeddedRecogniser
+
+    lexicon = load_lexicon()
+    embedded = EmbeddedRecogniser(lexicon)
+    out = []
+    for row, samples in zip(rows, spoken(_lines(rows), lexicon), strict=True):
+        sounds = [sounded(samples.pcm, db, row["number"]) for db in (ROOM_DB, FAN_DB)]
+        read = [" ".join(word.said for word in _recognised(embedded, sound).words) for sound in sounds]
+        out.append({**row, "read": read})
+    return out
 
 
-def _embedded(recogniser: Any, sound: Any) -> str:
-    return " ".join(word.said for word in _recognised(recogniser, sound).words)
+def _lines(rows: Sequence[Mapping[str, Any]]) -> list[Line]:
+    return [Line(row["said"], row["voice"], row["number"]) for row in rows]
 
 
 def _recognised(recogniser: Any, sound: Any) -> Transcript:
@@ -207,31 +207,76 @@ def _parts(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
     return [rows[i : i + PART] for i in range(0, len(rows), PART)]
 
 
+def numbered(rows: list[dict[str, Any]], voices: Sequence[str]) -> list[dict[str, Any]]:
+    """Return sentences of terms each in every voice, numbered: a number decides a pronunciation and a noise."""
+    spread = [{**row, "voice": voice} for row in rows for voice in voices]
+    return [{**row, "number": i // len(voices) + i % len(voices)} for i, row in enumerate(spread)]
+
+
+def _write(half: str, rows: Iterable[dict[str, Any]], mode: str) -> None:
+    with HALVES[half].open(mode, encoding="utf-8") as file:
+        for row in rows:
+            kept = {name: value for name, value in row.items() if name != "number"}
+            file.write(json.dumps(kept, ensure_ascii=False, separators=(",", ":")) + "\n")
+            file.flush()
+
+
+def _lines_of(half: str) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in HALVES[half].read_text(encoding="utf-8").splitlines()]
+
+
+def make(half: str, pool: Executor, *, more: bool) -> None:
+    """Speak and read a half; more: only terms that its file lacks, and none of the other half's."""
+    voices = TUNING_VOICES if half == "tuning" else UNSEEN_VOICES
+    sentences = chosen(load_lexicon())[half]
+    if more:
+        there = {row.get("term") for name in HALVES for row in _lines_of(name)}
+        new = numbered([row for row in sentences if row["term"] not in there], voices)
+        _write(half, chain.from_iterable(pool.map(read, _parts(new))), "a")
+        return
+    said = [*numbered(sentences, voices), *_unspoken(talk(half), voices)]
+    correct = _unspoken(dictated(), voices) if half == "tuning" else []
+    parts = (*pool.map(read, _parts(said)), *pool.map(read_dictated, _parts(correct)))
+    _write(half, chain.from_iterable(parts), "w")
+
+
+def read_anew(half: str, pool: Executor) -> None:
+    """Read the first sentence of each term again with the embedded recogniser as it is now."""
+    rows = _lines_of(half)
+    voices = TUNING_VOICES if half == "tuning" else UNSEEN_VOICES
+    first: dict[str, str] = {}
+    for row in rows:
+        row.pop("read", None)
+        if "term" in row:
+            first.setdefault(row["term"], row["said"])
+    terms = list(first)
+    asked = [
+        {**row, "at": at, "number": terms.index(row["term"]) + voices.index(row["voice"])}
+        for at, row in enumerate(rows)
+        if "term" in row and row["said"] == first[row["term"]]
+    ]
+    for row in chain.from_iterable(pool.map(read_embedded, _parts(asked))):
+        rows[row["at"]]["read"] = row["read"]
+    _write(half, rows, "w")
+
+
+def _unspoken(sentences: Sequence[str], voices: Sequence[str]) -> list[dict[str, Any]]:
+    return [{"said": said, "voice": voices[i % len(voices)], "number": i} for i, said in enumerate(sentences)]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--half", choices=HALVES, action="append", help="both unless given")
+    parser.add_argument("--more", action="store_true", help="only terms that a half lacks")
+    parser.add_argument("--embedded", action="store_true", help="only the embedded recogniser's reading")
     asked = parser.parse_args()
-    sentences = chosen(load_lexicon())
     with ProcessPoolExecutor(asked.jobs) as pool:
         for half in asked.half or HALVES:
-            voices = TUNING_VOICES if half == "tuning" else UNSEEN_VOICES
-            rows = [{**row, "voice": voice} for row in sentences.get(half, []) for voice in voices]
-            for number, row in enumerate(rows):
-                row["number"] = number // len(voices) + number % len(voices)
-                row["embed"] = half == "unseen" and (number // len(voices)) % 3 == 0
-            rows += [
-                {"said": said, "voice": voices[i % len(voices)], "number": i, "embed": False}
-                for i, said in enumerate(talk(half))
-            ]
-            correct = [
-                {"said": said, "voice": voices[i % len(voices)], "number": i}
-                for i, said in enumerate(dictated() if half == "tuning" else [])
-            ]
-            with HALVES[half].open("w", encoding="utf-8") as file:
-                for part in (*pool.map(read, _parts(rows)), *pool.map(read_dictated, _parts(correct))):
-                    file.writelines(json.dumps(row, ensure_ascii=False, separators=(",", ":")) + "\n" for row in part)
-                    file.flush()
+            if not asked.embedded:
+                make(half, pool, more=asked.more)
+            if asked.embedded or not asked.more:
+                read_anew(half, pool)
 
 
 if __name__ == "__main__":
