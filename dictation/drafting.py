@@ -25,6 +25,7 @@ from dictation.writing import make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
+    from dictation.recognition.protocol import Recogniser
     from dictation.record import DraftRecord
 
 Progress = Callable[[float, float], None]
@@ -45,7 +46,7 @@ def plan_drafts(files: Sequence[Path], folder: Path) -> list[tuple[Path, Path]]:
     """Return each input with the draft it will become. Raises InputError where two would become the same."""
     plan: dict[Path, Path] = {}
     for source in files:
-        target = folder / f"{source.stem}.draft.json"
+        target = folder / draft_name(source)
         if target in plan:
             raise InputError(
                 f"{plan[target].name} and {source.name} would both become {target.name}; rename one, "
@@ -80,7 +81,7 @@ def draft_files(
         try:
             _refuse_reviewed(target, settings.store_folder)
             draft = draft_file(source, recogniser, settings, progress, lexicon)
-            write_whole(target, draft.model_dump_json(indent=1) + "\n")
+            write_whole(target, as_written(draft))
             outcome = Drafted(source, target, draft, None)
         except DictationError as err:
             outcome = Drafted(source, target, None, err)
@@ -96,21 +97,38 @@ def draft_files(
 
 def draft_file(
     source: Path,
-    recogniser: str,
+    recogniser: str | Recogniser,
     settings: Settings,
     progress: Progress | None = None,
     lexicon: Lexicon | None = None,
 ) -> DraftRecord:
-    """Return the draft of one file: text where its name ends in .txt, else sound. lexicon: where it is read already.
+    """Return the draft of one file: text where its name ends in .txt, else sound.
+
+    lexicon: where it is read already; recogniser: which, or one that is loaded already for that lexicon.
 
     Raises InputError for a file that cannot be used, and whatever the pipeline raises.
     """
     check_input(source)
     from dictation.pipeline import draft_audio, draft_text
 
-    if source.suffix.casefold() == ".txt":
+    if is_text(source):
         return draft_text(read_text_file(source), name=source.name, settings=settings, lexicon=lexicon)
     return draft_audio(source, recogniser=recogniser, settings=settings, progress=progress, lexicon=lexicon)
+
+
+def draft_name(source: Path) -> str:
+    """Return the name of the draft of a file."""
+    return f"{source.stem}.draft.json"
+
+
+def as_written(draft: DraftRecord) -> str:
+    """Return a draft as its file holds it."""
+    return draft.model_dump_json(indent=1) + "\n"
+
+
+def is_text(source: Path) -> bool:
+    """Return whether a file is read as a typed dictation, by its name."""
+    return source.suffix.casefold() == ".txt"
 
 
 def check_input(source: Path) -> None:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from dictation.audio import Samples, Segment
     from dictation.lexicon.entries import Lexicon
     from dictation.quality import SoundQuality
+    from dictation.recognition.protocol import Recogniser
     from dictation.settings import Settings
 
 Progress = Callable[[float, float], None]
@@ -42,15 +43,15 @@ def draft_text(
 
 
 def draft_audio(
-    path: str | Path, *, recogniser: str = "auto", settings: Settings | None = None, progress: Progress | None = None,
-    lexicon: Lexicon | None = None,
+    path: str | Path, *, recogniser: str | Recogniser = "auto", settings: Settings | None = None,
+    progress: Progress | None = None, lexicon: Lexicon | None = None,
 ) -> DraftRecord:  # fmt: skip
     """Return the draft of a recording; progress is told seconds done and seconds in all. lexicon: where it is read already.
 
-    Raises InputError or AudioError for sound that cannot be read or holds no speech, RecogniserUnavailable.
+    recogniser: which, or one that is loaded already for that lexicon. Raises InputError or AudioError for sound that cannot
+    be read or holds no speech, RecogniserUnavailable.
     """
     from dictation.audio import find_speech, read_audio
-    from dictation.recognition.choose import choose_recogniser
 
     path, settings = Path(path), settings or read_settings()
     lexicon = lexicon or lexicon_in_use(settings)
@@ -58,10 +59,7 @@ def draft_audio(
     segments = find_speech(samples)
     if not segments:
         raise AudioError(f"{path.name} holds no speech; check the microphone and record again.")
-    chosen = choose_recogniser(
-        recogniser, lexicon, whisper_model=settings.whisper_model, cache_dir=settings.cache_folder,  # type: ignore[arg-type]
-        second_reading=settings.second_reading == "on",
-    )  # fmt: skip
+    chosen = load_recogniser(recogniser, lexicon, settings) if isinstance(recogniser, str) else recogniser
     heard = chosen.recognise(samples, segments, progress)
     return draft_heard(heard, path.name, samples, segments, (chosen.name, chosen.model), lexicon)
 
@@ -85,6 +83,16 @@ def draft_so_far(
     It is for the screen: without a checksum, and not yet judged by how good the sound is.
     """
     return _draft(heard, _source(lexicon, name, "", duration_s, *by), lexicon)
+
+
+def load_recogniser(kind: str, lexicon: Lexicon, settings: Settings) -> Recogniser:
+    """Return the recogniser asked for, its model loaded. Raises RecogniserUnavailable."""
+    from dictation.recognition.choose import choose_recogniser
+
+    return choose_recogniser(
+        kind, lexicon, whisper_model=settings.whisper_model, cache_dir=settings.cache_folder,  # type: ignore[arg-type]
+        second_reading=settings.second_reading == "on",
+    )  # fmt: skip
 
 
 def lexicon_in_use(settings: Settings) -> Lexicon:

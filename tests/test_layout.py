@@ -50,6 +50,7 @@ RANKS: dict[str, int] = {
     "explaining": 7,
     "meaning": 7,
     "reviewing": 7,
+    "bulk": 8,
     "terminal": 8,
     "cli": 9,
     "__main__": 10,
@@ -69,6 +70,7 @@ NEVER: dict[str, set[str]] = {
 """Rooms of lower rank that a room keeps apart from all the same."""
 
 PART_OF = {
+    "cli_bulk": "cli",
     "cli_lexicon": "cli",
     "cli_measures": "cli",
     "cli_encounter": "cli",

@@ -27,6 +27,7 @@ HEAVY = {
 }
 COMMANDS = [
     "",
+    "bulk",
     "demonstrate",
     "draft",
     "encounter",

@@ -1,0 +1,132 @@
+"""Where drafts go: each into its file and, where that is asked for, into the store, as an encounter of its own.
+
+What was kept is looked up there and nowhere else, so that a run goes on where any earlier one ended, however that did.
+Imports work, recordings, review, store, drafting, settings, writing and errors.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import hashlib
+import os
+from collections.abc import Iterator
+from enum import StrEnum
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+from dictation.bulk.recordings import Recording
+from dictation.bulk.work import Made, Outcome, as_made
+from dictation.errors import InputError, OutputError
+from dictation.settings import Settings
+from dictation.store.facts import suggest_reference
+from dictation.writing import make_folder, output_error, write_whole
+
+if TYPE_CHECKING:
+    from dictation.store.store import Encounter, Store
+
+LOCK = ".bulk.lock"
+
+
+class Standing(StrEnum):
+    """How far a recording is."""
+
+    new = "to be drafted"
+    drafted = "drafted, not in the store yet"
+    done = "done"
+    decided = "under review"
+
+
+class Keeping:
+    """Keeps the drafts of one run. who: the name under which they are taken into the store; None: they are not."""
+
+    def __init__(self, out_dir: Path, settings: Settings, who: str | None = None) -> None:
+        self.out_dir = out_dir
+        self._settings = settings
+        self._who = who
+        self._store: Store | None = None
+
+    def __enter__(self) -> Keeping:
+        from dictation.store.store import FILE, open_store
+
+        make_folder(self.out_dir)
+        if self._who is not None or (self._settings.store_folder / FILE).exists():
+            self._store = open_store(self._settings.store_folder)
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None) -> None:
+        if self._store is not None:
+            self._store.close()
+
+    def standing(self, recording: Recording, wanted: Made) -> Standing:
+        """Return how far a recording is, by its draft's file and the store. Raises OutputError where that cannot be read."""
+        try:
+            content = recording.target.read_bytes()
+        except FileNotFoundError:
+            return Standing.new
+        except OSError as err:
+            raise output_error(recording.target, err) from err
+        holding = self._store.holding(hashlib.sha256(content).hexdigest()) if self._store is not None else []
+        if as_made(content) != wanted:
+            return Standing.decided if any(map(self._is_kept, holding)) else Standing.new
+        if self._who is None:
+            return Standing.done
+        spoken = wanted.recogniser != "text"
+        there = any(not spoken or wanted.recording in one.facts.recordings for one in holding)
+        return Standing.done if there else Standing.drafted
+
+    def _is_kept(self, encounter: Encounter) -> bool:
+        """Whether a draft in the store must stay the one in its file: without --take-in always, else once it is decided on."""
+        return self._who is None or any(entry.draft is not None for entry in encounter.entries)
+
+    def keep(self, recording: Recording, outcome: Outcome) -> None:
+        """Write a draft, then take it into the store. Raises OutputError, InputError or StoreError."""
+        assert outcome.text is not None, "only what was drafted is kept"
+        make_folder(recording.target.parent)
+        write_whole(recording.target, outcome.text)
+        self.take_in(recording)
+
+    def take_in(self, recording: Recording) -> None:
+        """Take the draft in a file into the store, with its recording; what is there already is left as it is."""
+        if self._who is None or self._store is None:
+            return
+        from dictation.review.opening import read_file, take_in
+        from dictation.store.journal import now
+        from dictation.store.sound import add_sound
+
+        file = read_file(recording.target)
+        source = file.draft.source
+        name = str(Path(recording.name).with_suffix(""))
+        reference = suggest_reference(name)
+        if reference is None:
+            raise InputError(f"The name of {recording.name} cannot serve as a reference; rename it, with no name of a patient.")
+        there = self._store.find(reference)
+        if there is not None and there.facts.drafts and source.sha256 not in {d.recording for d in there.facts.drafts.values()}:
+            raise InputError(
+                f"{recording.name} was drafted and not taken into the store: there is an encounter {reference} of another "
+                "recording; rename one of the two."
+            )
+        encounter = take_in(self._store, file, reference, self._who, now())
+        if source.recogniser != "text":
+            keep = self._settings.keep_sound == "yes"
+            add_sound(encounter, recording.path, keep=keep, who=self._who, time=now())
+
+
+@contextlib.contextmanager
+def alone(out_dir: Path) -> Iterator[None]:
+    """Keep a second run on this machine out of a folder of drafts. Raises OutputError where there is one already."""
+    path = out_dir / LOCK
+    try:
+        make_folder(out_dir)
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError as err:
+        raise output_error(path, err) from err
+    try:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as err:
+            raise OutputError(f"Another run is drafting into {out_dir}; wait for it, or choose another folder.") from err
+        yield
+    finally:
+        os.close(descriptor)  # the lock goes with it, and with the process

@@ -1,0 +1,116 @@
+"""The command that drafts recordings in bulk. Thin, like the rest of the commands."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from dictation.cli_review import named, settings_in_use
+
+if TYPE_CHECKING:
+    from dictation.bulk.keeping import Keeping
+    from dictation.bulk.recordings import Recordings
+    from dictation.bulk.run import Report
+    from dictation.bulk.work import How
+    from dictation.bulk.workers import Event, Runner
+    from dictation.terminal.bulk_progress import BulkProgress
+
+
+@click.command(short_help="Draft whole folders of recordings.")
+@click.argument("places", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FOLDER...")
+@click.option("--out-dir", required=True, type=click.Path(path_type=Path), metavar="DIR", help="Folder for the drafts.")
+@click.option("--pattern", "patterns", multiple=True, metavar="PATTERN", help="Only files of such names, as '*.wav'.")
+@click.option("--workers", type=click.IntRange(1, 256), default=None, metavar="N", help="Processes; one a core unless given.")
+@click.option("--watch", is_flag=True, help="Go on: draft what comes into the folders, until Ctrl-C.")
+@click.option("--take-in", is_flag=True, help="Take each draft into the store, as an encounter named after its file.")
+@click.option("--who", default=None, help="Your name, written into the journal with --take-in.")
+@click.option("--recogniser", type=click.Choice(["auto", "embedded", "whisper"]), default=None)
+def bulk(
+    places: tuple[Path, ...], out_dir: Path, patterns: tuple[str, ...], workers: int | None, watch: bool, take_in: bool,
+    who: str | None, recogniser: str | None,
+) -> None:  # fmt: skip
+    """Draft every recording in each FOLDER that is not drafted yet, into DIR.
+
+    A recording is drafted anew only where its sound, the lexicon or the recogniser has changed, and never where its draft is
+    under review. Stop it when you like: the next run goes on where this one ended. A file that cannot be drafted is named at
+    the end and stops no other.
+    """
+    from dictation.bulk.keeping import Keeping, alone
+    from dictation.bulk.recordings import find_recordings
+    from dictation.bulk.run import Report
+    from dictation.bulk.watching import EVERY_S, Watch
+    from dictation.bulk.work import how_to_draft
+    from dictation.bulk.workers import LocalWorkers
+
+    settings = settings_in_use()
+    how = how_to_draft(recogniser or settings.recogniser, settings)
+    found = find_recordings(places, out_dir, patterns)
+    name = named(who or settings.reviewer) if take_in else None
+    report = Report()
+    with alone(out_dir), Keeping(out_dir, settings, name) as keeping, LocalWorkers(how, workers or _cores()) as runner:
+        try:
+            _draft(found, how, keeping, runner, report)
+            if watch:
+                looking = Watch(lambda: find_recordings(places, out_dir, patterns))
+                click.echo(f"Watching {len(places)} folder(s); Ctrl-C ends it.", err=True)
+                while True:
+                    new = looking.look()
+                    if new.found or new.clashing:
+                        _draft(new, how, keeping, runner, report)
+                    time.sleep(EVERY_S)
+        finally:
+            _conclude(report, found.others)
+    if report.failed:
+        raise click.exceptions.Exit(report.exit_code)
+
+
+def _draft(found: Recordings, how: How, keeping: Keeping, runner: Runner, report: Report) -> None:
+    from dictation.bulk.run import draft_all, find_todo
+    from dictation.terminal.bulk_progress import BulkProgress
+
+    todo = find_todo(found, how, keeping, report)
+    with BulkProgress({one.recording.name: one.size for one in todo}) as progress:
+        draft_all(todo, runner, keeping, report, lambda event: _tell(progress, event, report))
+
+
+def _tell(progress: BulkProgress, event: Event, report: Report) -> None:
+    from dictation.bulk.workers import Begun, Heard
+
+    if isinstance(event, Begun):
+        progress.begun(event.name)
+    elif isinstance(event, Heard):
+        progress.heard(event.name, event.done_s, event.total_s)
+    else:
+        error = report.failed.get(event.name)
+        progress.ended(event.name, event.row, None if error is None else str(error))
+
+
+def _conclude(report: Report, others: int) -> None:
+    """The table, what was left alone, and what failed."""
+    from dictation.note.printable import printable
+    from dictation.terminal.bulk_progress import bulk_table
+
+    if report.rows:
+        click.echo(bulk_table(sorted(report.rows.items())))
+    lines = [f"{len(report.rows)} drafted"]
+    lines += [f"{len(report.skipped)} drafted before"] if report.skipped else []
+    lines += [f"{others} files of other names left alone"] if others else []
+    click.echo(", ".join(lines) + ".")
+    for name in report.decided:
+        click.echo(f"{printable(name)}: under review, so not drafted anew.")
+    if report.failed:
+        click.echo(f"{len(report.failed)} not drafted:", err=True)
+        for _, error in sorted(report.failed.items()):
+            click.echo(f"  {printable(str(error))}", err=True)
+
+
+def _cores() -> int:
+    import os
+
+    with contextlib.suppress(AttributeError):  # not every system says which cores a process may use
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
