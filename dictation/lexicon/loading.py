@@ -57,8 +57,7 @@ def load_lexicon(personal: Path | Content | None = None, folder: Path | None = N
     anew each time, so that what was added to it is known from the next dictation on; or its content, read before.
     cache: folder in which what is compiled may be kept (compiled.py). Raises LexiconError at the first fault.
     """
-    own = read_content(personal) if isinstance(personal, Path) else personal
-    return _loaded(_shipped(folder or lexicon_folder()), own, cache)
+    return _loaded(_shipped(folder or lexicon_folder()), read_content(personal) if isinstance(personal, Path) else personal, cache)
 
 
 def lexicon_faults(personal: Path | None = None, folder: Path | None = None) -> list[LexiconError]:
