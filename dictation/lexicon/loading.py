@@ -53,11 +53,11 @@ class _Shipped:
 def load_lexicon(personal: Path | Content | None = None, folder: Path | None = None, cache: Path | None = None) -> Lexicon:
     """Return the checked lexicon, always the same value for the same content.
 
-    personal: a clinic's own file, same format; its entries replace shipped ones of the same id or are added. It is read
-    anew each time, so that what was added to it is known from the next dictation on; or its content, read before.
-    cache: folder in which what is compiled may be kept (compiled.py). Raises LexiconError at the first fault.
+    personal: a clinic's own file, read anew each time, or its content; entries of it replace shipped ones of their id or are
+    added. cache: folder in which what is compiled may be kept (compiled.py). Raises LexiconError at the first fault.
     """
-    return _loaded(_shipped(folder or lexicon_folder()), read_content(personal) if isinstance(personal, Path) else personal, cache)
+    read = read_content(personal) if isinstance(personal, Path) else personal
+    return _loaded(_shipped(folder or lexicon_folder()), read, cache)
 
 
 def lexicon_faults(personal: Path | None = None, folder: Path | None = None) -> list[LexiconError]:

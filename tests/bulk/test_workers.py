@@ -77,7 +77,8 @@ def _started(folder: Path, *more: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "dictation", "bulk", "in", "--out-dir", "out", "--pattern", "*.txt", "--workers", "2", *more],
         cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]), "XDG_DATA_HOME": str(folder)},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]),
+             "XDG_DATA_HOME": str(folder)},
     )  # fmt: skip
 
 
