@@ -33,6 +33,10 @@ _REASONS = {
 }
 
 
+UNFINISHED = ".*.????????????.part"
+"""Pattern of the names that files have while they are written."""
+
+
 def output_error(path: Path | str, err: OSError) -> OutputError:
     """Return the error, in one sentence, for a failed write to path."""
     reason = _REASONS.get(err.errno or 0, f"{type(err).__name__} {err.errno or ''}".strip() + "; check the disk and the path")

@@ -10,6 +10,7 @@ import contextlib
 import fcntl
 import hashlib
 import os
+import time
 from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
@@ -21,12 +22,15 @@ from dictation.bulk.work import Made, Outcome, as_made
 from dictation.errors import InputError, OutputError
 from dictation.settings import Settings
 from dictation.store.facts import suggest_reference
-from dictation.writing import make_folder, output_error, write_whole
+from dictation.writing import UNFINISHED, make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
     from dictation.store.store import Encounter, Store
 
 LOCK = ".bulk.lock"
+
+LEFT_AFTER_S = 600.0
+"""A file half-written that nothing has touched for so long was left by a run that was killed. Chosen by us."""
 
 
 class Standing(StrEnum):
@@ -127,6 +131,15 @@ def alone(out_dir: Path) -> Iterator[None]:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as err:
             raise OutputError(f"Another run is drafting into {out_dir}; wait for it, or choose another folder.") from err
+        _clear(out_dir)
         yield
     finally:
         os.close(descriptor)  # the lock goes with it, and with the process
+
+
+def _clear(out_dir: Path) -> None:
+    """Remove what a killed run left half-written: kill -9 lets nobody clear up."""
+    for path in out_dir.rglob(UNFINISHED):
+        with contextlib.suppress(OSError):
+            if time.time() - path.stat().st_mtime > LEFT_AFTER_S:
+                path.unlink()

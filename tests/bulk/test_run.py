@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -188,6 +189,18 @@ def test_a_draft_under_review_is_not_drafted_over(tmp_path: Path, settings: Sett
     asked, report = _run(tmp_path, replace(settings, personal_lexicon=None))  # not taken in: nothing held is drafted over
     assert (asked, sorted(report.decided)) == ([], ["b/c.txt", "d.txt"])
     store.close()
+
+
+def test_what_a_killed_run_left_half_written_is_cleared_away(tmp_path: Path) -> None:
+    (tmp_path / "b").mkdir()
+    names = (".a.draft.json.0123456789ab.part", ".c.0123456789ab.part", "x.part")
+    old, fresh, other = (tmp_path / "b" / name for name in names)
+    for path in (old, fresh, other):
+        path.write_text("half")
+    for path in (old, other):
+        os.utime(path, (1, 1))
+    with alone(tmp_path):
+        assert sorted(path.name for path in (tmp_path / "b").iterdir()) == [fresh.name, other.name]
 
 
 def test_two_runs_into_one_folder_are_kept_apart(tmp_path: Path) -> None:
