@@ -37,19 +37,25 @@ def draw_arm(parent: ET.Element, frame: Frame, view: View) -> None:
 
 
 def _dorsal_lines() -> Iterator[tuple[list[Point], str]]:
-    yield [(-12, -4), (-12.5, 6), (-7, 13), (-1, 14.5), (5, 13), (9.5, 6), (9, -4), (4, -9), (-5, -9.5)], "line-line"
-    yield [(-31, -14), (-34, -8), (-32, -2)], "line-line"  # medial epicondyle
-    yield [(35, -13), (37, -7), (34.5, -1)], "line-line"  # lateral epicondyle
-    yield [(-3, 18), (-8, 60), (-14, 110), (-19, 160)], "faint-line"  # subcutaneous border of the ulna
-    yield [(-20, -72), (-14, -46), (-8, -20)], "faint-line"
-    yield [(22, -72), (15, -46), (7, -20)], "faint-line"
-    yield [(32, 14), (33, 45), (27, 85)], "faint-line"
+    olecranon: list[Point] = [(-11.5, -9), (-12.5, -1), (-10.5, 7), (-6, 12.5), (-1, 14), (4, 12.5), (8, 7), (10, -1), (9, -9)]
+    yield olecranon, "line-line"
+    yield [(-11.5, -12), (-6, -14.5), (0, -15), (6, -14.5), (9.5, -12)], "faint-line"
+    yield [(-28, -15), (-32, -12.5), (-33.5, -8), (-32.5, -3.5), (-29, -0.5)], "line-line"  # medial epicondyle
+    yield [(30.5, -15), (34, -12.5), (35.5, -8), (34.5, -3.5), (31.5, -0.5)], "line-line"  # lateral epicondyle
+    yield [(24, 12), (28.5, 10), (33, 11.5), (35, 15.5), (33, 19.5)], "faint-line"  # head of the radius
+    yield [(-2, 20), (-5, 50), (-10, 90), (-15, 130), (-18, 160)], "faint-line"  # subcutaneous border of the ulna
+    yield [(-22, -76), (-18, -58), (-13, -40), (-9, -24)], "faint-line"  # triceps tendon
+    yield [(20, -76), (16, -58), (11, -40), (7, -24)], "faint-line"
+    yield [(36, 26), (37, 45), (33, 70), (27, 100)], "faint-line"  # extensor mass
 
 
 def _volar_lines() -> Iterator[tuple[list[Point], str]]:
-    yield [(-34, -2), (-18, 2.5), (0, 4), (18, 2.5), (35, -2)], "line-line"  # fold of the elbow
-    yield [(-8, -50), (-4, -25), (-1, 0), (3, 18)], "faint-line"  # biceps tendon
-    yield [(9, -50), (7, -25), (5, 0), (5, 18)], "faint-line"
-    yield [(30, -10), (22, 18), (12, 40), (6, 62)], "faint-line"  # mobile wad
-    yield [(-30, -6), (-16, 18), (-2, 40), (4, 58)], "faint-line"  # pronator teres
-    yield [(-35, -14), (-36.5, -9), (-35, -4)], "line-line"
+    yield [(-36, -3), (-24, 1), (-11, 3.2), (2, 4), (15, 3.2), (27, 1), (38, -3)], "line-line"  # fold of the elbow
+    yield [(-30, -13), (-18, -9.5), (-5, -8), (8, -8), (21, -9.5), (32, -13)], "faint-line"
+    yield [(-11, -70), (-10, -50), (-7, -30), (-3, -12), (0, 6), (3, 18)], "faint-line"  # biceps and its tendon
+    yield [(15, -70), (14, -50), (11, -30), (8, -12), (6, 6), (5, 18)], "faint-line"
+    yield [(33, -4), (27, 12), (19, 29), (11, 46), (5, 64)], "faint-line"  # brachioradialis
+    yield [(-33, 2), (-22, 17), (-10, 33), (-1, 49), (4, 64)], "faint-line"  # pronator teres
+    yield [(-36.5, -15), (-38, -11), (-37.5, -6)], "faint-line"
+    yield [(-2, 165), (-1, 140), (0, 118)], "faint-line"  # palmaris longus
+    yield [(9, 165), (9, 140), (8, 118)], "faint-line"  # flexor carpi radialis

@@ -6,6 +6,7 @@ is drawn cannot drift apart. Imports frame, skeleton and svg.
 
 from __future__ import annotations
 
+import itertools
 import math
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
@@ -36,7 +37,7 @@ def draw_hand(parent: ET.Element, frame: Frame, view: View) -> None:
         line(points)
     if view == "dorsal":
         for digit, ray in RAYS.items():
-            plate, fold, lunula = _nail(ray, turned=2.2 if digit == "thumb" else 0.0)
+            plate, fold, lunula = _nail(ray, turned=1.5 if digit == "thumb" else 0.0)
             line(plate, "nail line-line", closed=True, width=1.1)
             line(lunula, "faint-line", width=0.9)
             line(fold, width=1.1)
@@ -44,44 +45,52 @@ def draw_hand(parent: ET.Element, frame: Frame, view: View) -> None:
 
 def outline() -> list[Point]:
     """Return the outline from the ulnar side of the forearm round the digits to its radial side."""
-    index, little, thumb = RAYS["index"], RAYS["little"], RAYS["thumb"]
-    points: list[Point] = [(-25, -58), (-25.5, -40), (-27.5, -22), (-28.5, -8), (-29, 2), (-36, 16), (-41.5, 34), (-42.5, 54)]
-    points += [(-41, 70), little.beside(1.0, -10.4, 6)]
-    for n, digit in enumerate(reversed(FINGERS)):
-        ray = RAYS[digit]
-        points += list(_finger(ray, first=n == 0, last=digit == "index"))
-        if digit != "index":
-            points.append(_web(ray, RAYS[FINGERS[len(FINGERS) - 2 - n]]))
-    points += [index.beside(1.0, 11.6, 8), (38.5, 84), (39.5, 72), (42, 62.5)]
-    points += [thumb.beside(1.0, -12.6, 8)]
-    points += [thumb.beside(s, -w) for s, w in ((1.55, 11.0), (2.0, 11.4), (2.45, 11.0), (2.8, 8.0))]
-    points += [thumb.at(3.0)]
-    points += [thumb.beside(s, w) for s, w in ((2.8, 8.0), (2.45, 10.4), (2.0, 10.6), (1.55, 10.2), (1.05, 12.4), (0.6, 13.6))]
-    points += [(39.5, 14), (31, 2), (28.5, -8), (28, -22), (27.5, -40), (28, -58)]
+    thumb = RAYS["thumb"]
+    points: list[Point] = [(-25.5, -58), (-25.5, -42), (-27, -26), (-29, -13), (-29, -3), (-31.5, 6), (-36.5, 17)]
+    points += [(-41, 31), (-43, 47), (-42.8, 62), (-41.6, 75)]
+    for ulnar, radial in itertools.pairwise((None, *reversed(FINGERS), None)):
+        if ulnar is not None:
+            points += _finger(RAYS[ulnar], first=ulnar == "little", last=ulnar == "index")
+        if ulnar is not None and radial is not None:
+            points += _web(RAYS[ulnar], RAYS[radial])
+    points += [(39.4, 88), (39.0, 78), (39.8, 69.5), (41.9, 63), (45.3, 59.6), (49, 60)]
+    points += [thumb.beside(s, -w) for s, w in ((1.45, 10.6), (1.7, 10.4), (2.0, 11.0), (2.35, 10.9), (2.62, 9.9))]
+    points += _tip(thumb, 9.2)
+    points += [thumb.beside(s, w) for s, w in ((2.62, 9.9), (2.35, 10.6), (2.0, 10.4), (1.6, 9.8), (1.25, 11.6), (1.0, 13.0))]
+    points += [thumb.beside(s, w) for s, w in ((0.72, 12.6), (0.42, 12.6))]
+    points += [(33.5, 7.5), (29.2, -3), (28.6, -13), (28, -26), (27, -42), (27, -58)]
     return points
 
 
-def _finger(ray: Ray, *, first: bool, last: bool) -> Iterator[Point]:
-    """The outline of a finger from its ulnar to its radial side."""
+def _finger(ray: Ray, *, first: bool, last: bool) -> list[Point]:
+    """The outline of a finger from its ulnar to its radial side; first and last: from further down, where no web is."""
     base, pip, dip, tip = ray.widths
-    half = [(1.5, base * 0.98), (1.75, (base + pip) / 2 * 0.97), (2.0, pip), (2.5, (pip + dip) / 2 * 0.97), (3.0, dip)]
-    half += [(3.45, dip * 0.95), (3.78, tip)]
-    for station, width in half if not first else [(1.25, base * 1.04), *half]:
-        yield ray.beside(station, -width)
-    yield ray.at(4.0)
-    for station, width in reversed(half if not last else [(1.25, base * 1.06), *half]):
-        yield ray.beside(station, width)
+    half = [(1.56, base * 0.97), (1.8, (base + pip) / 2 * 0.97), (2.0, pip * 1.03), (2.25, (pip * 2 + dip) / 3)]
+    half += [(2.6, (pip + dip) / 2 * 0.96), (3.0, dip * 1.02), (3.35, dip * 0.97)]
+    low = [(1.34, base * 1.03)]
+    up = [ray.beside(station, -width) for station, width in (low if first else []) + half]
+    down = [ray.beside(station, width) for station, width in reversed((low if last else []) + half)]
+    return [*up, *_tip(ray, tip * 1.12), *down]
 
 
-def _web(ulnar: Ray, radial: Ray) -> Point:
-    """The deepest point between two fingers."""
-    one, other = ulnar.beside(_WEB, ulnar.widths[0]), radial.beside(_WEB, -radial.widths[0])
-    return (one[0] + other[0]) / 2, min(one[1], other[1]) - 3.2
+def _tip(ray: Ray, half: float) -> list[Point]:
+    """The rounded end of a digit, from its ulnar to its radial side."""
+    last = len(ray.joints) - 1.001
+    turns = [math.radians(degrees) for degrees in (-76, -52, -26, 0, 26, 52, 76)]
+    return [ray.beside(last, half * math.sin(turn), half * 1.12 * (math.cos(turn) - 1)) for turn in turns]
+
+
+def _web(ulnar: Ray, radial: Ray) -> list[Point]:
+    """The skin between two fingers, a narrow bow."""
+    (x0, y0), (x1, y1) = ulnar.beside(_WEB, ulnar.widths[0] * 0.97), radial.beside(_WEB, -radial.widths[0] * 0.97)
+    x, y, half = (x0 + x1) / 2, min(y0, y1) - 2.4, abs(x1 - x0) / 2
+    return [(x - half * 0.62, y + 1.1), (x, y), (x + half * 0.62, y + 1.1)]
 
 
 def _across(ray: Ray, station: float, half: float, bow: float, along: float = 0.0) -> list[Point]:
     """A short line across a digit; bow: how far its middle lies distal to its ends, in mm."""
-    return [ray.beside(station, -half, along), ray.beside(station, 0.0, along + bow), ray.beside(station, half, along)]
+    shares = (-1.0, -0.6, 0.0, 0.6, 1.0)
+    return [ray.beside(station, half * share, along + bow * (1 - share * share)) for share in shares]
 
 
 def _creases() -> Iterator[list[Point]]:
@@ -97,19 +106,21 @@ def _creases() -> Iterator[list[Point]]:
     yield _across(thumb, 2.0, 9.4, -1.0)
     yield _across(thumb, 2.0, 7.4, -0.8, -2.6)
     yield _across(thumb, 1.0, 10.0, -2.0, 5)
-    yield [(-41, 67), (-31, 69.5), (-18, 73.5), (-5, 78), (6, 84), (14, 92), (17.5, 100)]  # distal palmar crease
-    yield [(37.5, 78), (26, 77.5), (12, 72), (-4, 63), (-18, 54), (-29, 45)]  # proximal palmar crease
-    yield [(37.5, 77), (28, 74.5), (18, 66), (9.5, 52), (4.5, 36), (3, 20), (4.5, 8)]  # thenar crease
-    yield [(-26.5, 1.5), (-12, -1), (0, -1.5), (13, -0.5), (26, 2.5)]  # distal wrist crease
-    yield [(-25.5, -8), (-10, -10), (6, -10), (25, -7)]  # proximal wrist crease
+    yield [(-42, 66), (-34, 67), (-22, 70), (-9, 75), (3, 81.5), (12, 90), (16.5, 99)]  # distal palmar crease
+    yield [(38.5, 79), (30, 79), (18, 75.5), (4, 68.5), (-10, 60), (-22, 51.5), (-31, 43)]  # proximal palmar crease
+    yield [(38.5, 78), (31, 76), (22.5, 70), (14.5, 60), (8.5, 47), (5.2, 33), (4.6, 20), (6, 9)]  # thenar crease
+    yield [(-28, 2), (-17, -0.8), (-5, -2), (8, -1.8), (19, -0.2), (28.5, 2.6)]  # distal wrist crease
+    yield [(-27.5, -7), (-14, -10), (0, -11), (14, -10.2), (27, -7)]  # proximal wrist crease
 
 
 def _volar_lines() -> Iterator[list[Point]]:
-    """What rounds the volar side: the eminences and the two tendons that show at the wrist."""
-    yield [(30, 12), (38, 22), (44.5, 33), (47, 43)]
-    yield [(-8, 10), (-17, 20), (-22, 34), (-22, 46), (-28, 58)]
-    yield [(-2, -14), (-2.5, -30), (-3, -50)]
-    yield [(8, -13), (9, -30), (9.5, -50)]
+    """What rounds the volar side: the eminences, the pulps, and the two tendons that show at the wrist."""
+    yield [(28, 9), (36, 17), (43, 27), (47.5, 37), (49, 46)]
+    yield [(-9, 8), (-16, 14), (-21, 23), (-23.5, 33), (-24, 43)]
+    yield [(-2.5, -16), (-3, -30), (-3, -44), (-3, -56)]  # palmaris longus
+    yield [(9, -15), (10, -30), (10.5, -44), (11, -56)]  # flexor carpi radialis
+    for ray in RAYS.values():
+        yield _across(ray, len(ray.joints) - 1.001, ray.widths[-1] * 0.55, 1.4, -4.6)
 
 
 def _dorsal_lines() -> Iterator[list[Point]]:
@@ -117,27 +128,27 @@ def _dorsal_lines() -> Iterator[list[Point]]:
     for digit in FINGERS:
         ray = RAYS[digit]
         _, pip, dip, _ = ray.widths
-        for along, bow in ((3.4, 1.6), (0.4, 0.4), (-2.6, -1.4)):
-            yield _across(ray, 2.0, pip * 0.58, bow, along)
-        for along, bow in ((1.6, 0.9), (-1.2, -0.7)):
-            yield _across(ray, 3.0, dip * 0.52, bow, along)
-        yield [ray.beside(1.0, across, along) for across, along in ((-7.5, -1), (-4.5, 5), (0, 7), (4.5, 5), (7.5, -1))]
-        x, y = ray.beside(1.0, 0, -5)
-        yield [(x, y), (x * 0.62, y - 28), (x * 0.2 - 1, 26), (x * 0.1 - 1, 12)]
+        for along, bow in ((3.8, 1.8), (1.3, 0.8), (-1.3, -0.8), (-3.8, -1.8)):
+            yield _across(ray, 2.0, pip * (0.62 if abs(along) < 2 else 0.48), bow, along)
+        for along, bow in ((1.4, 0.8), (-1.2, -0.7)):
+            yield _across(ray, 3.0, dip * 0.5, bow, along)
+        yield _across(ray, 1.0, 7.6, 7.5, -1.5)
+        x, y = ray.beside(1.0, 0, -6)
+        yield [(x, y), (x * 0.72, y * 0.76), (x * 0.42 - 0.6, y * 0.48), (x * 0.2 - 1.2, y * 0.22), (x * 0.12 - 1.6, 6)]
     thumb = RAYS["thumb"]
     for along, bow in ((2.6, 1.3), (0.0, 0.2), (-2.6, -1.2)):
         yield _across(thumb, 2.0, 6.0, bow, along)
-    yield [thumb.beside(1.0, -6.5, -2), thumb.beside(1.0, 0, 5), thumb.beside(1.0, 6.5, -2)]
-    yield [thumb.beside(1.0, -3.5, -6), (38, 30), (22, 12), (10, -6)]  # extensor pollicis longus
-    yield [thumb.beside(1.0, 3.5, -6), (42, 24), (31, 8), (27, -6)]  # extensor pollicis brevis
-    yield [(-16 + 9.5 * math.cos(a), -15 + 10 * math.sin(a)) for a in (math.radians(d) for d in range(-10, 275, 15))]
-    yield [(-22, 1), (-8, 3.5), (8, 3.5), (23, 2)]
+    yield _across(thumb, 1.0, 6.4, 3.6, -1)
+    yield [thumb.beside(1.0, -3.0, -5), (40, 31.5), (29, 17), (19, 4), (9, -9)]  # extensor pollicis longus
+    yield [thumb.beside(1.0, 4.0, -6), (42, 26), (34, 13.5), (28.5, 2), (26.5, -10)]  # extensor pollicis brevis
+    yield [(-17.5 + 8.6 * math.cos(a), -15 + 9.6 * math.sin(a)) for a in (math.radians(d) for d in range(-20, 245, 15))]
+    yield [(-24, 1.5), (-12, 3.6), (0, 4.2), (12, 3.6)]
 
 
 def _nail(ray: Ray, *, turned: float) -> tuple[list[Point], list[Point], list[Point]]:
     """Nail plate, proximal fold and lunula. turned: mm the nail lies to the ulnar side, of a thumb seen from beside."""
     last = len(ray.joints) - 2
-    half = ray.widths[-1] * 0.80
+    half = ray.widths[-1] * (0.80 if not turned else 0.78)
     length = math.dist(ray.joints[-1], ray.joints[-2])
     back, front = -0.60 * length, -0.6
 
@@ -147,5 +158,5 @@ def _nail(ray: Ray, *, turned: float) -> tuple[list[Point], list[Point], list[Po
     plate = [at(-0.92, back + 1.5), at(-1.0, -0.30 * length), at(-0.86, front - 2.2), at(0, front), at(0.86, front - 2.2)]
     plate += [at(1.0, -0.30 * length), at(0.92, back + 1.5), at(0, back)]
     fold = [at(-1.16, -0.36 * length), at(-1.08, back), at(0, back - 2.0), at(1.08, back), at(1.16, -0.36 * length)]
-    lunula = [at(-0.6, back + 2.2), at(0, back + 4.4), at(0.6, back + 2.2)]
+    lunula = [at(share, back + 2.0 + 2.2 * (1 - (share / 0.6) ** 2)) for share in (-0.6, -0.35, 0.0, 0.35, 0.6)]
     return plate, fold, lunula

@@ -7,6 +7,7 @@ lexicon's entries and record.
 
 from __future__ import annotations
 
+import itertools
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -28,7 +29,8 @@ PARTS_OF_LIMB: tuple[Part, ...] = ("hand", "arm")
 WIDTH = 1120.0
 _HALF, _QUARTER = WIDTH / 2, WIDTH / 4
 _HAND_SCALE, _ARM_SCALE = 1.8, 1.05
-_HAND_ORIGIN_Y, _ARM_ORIGIN_Y, _DRAWN_TO = 488.0, 796.0, 882.0
+_HAND_ORIGIN_Y, _ARM_ORIGIN_Y, _DRAWN_TO = 488.0, 806.0, 892.0
+_LABEL_Y = 616.0
 _MIDDLE_OF_HAND = 26.0
 """mm from the middle of the wrist to the middle between the thumb's tip and the ulnar border."""
 
@@ -44,22 +46,26 @@ SEEN = "As an examiner facing the patient sees them: the patient's RIGHT is on t
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One field in the picture. place, at: where it belongs and where its mark lies, in mm; None where listed alone."""
+    """One field in the picture. number, place, at: what stands in its mark, where it belongs and where the mark lies, in mm;
+    None where the field has no place in the drawing and is listed alone.
+    """
 
     field: RecordField
-    number: int
     state: State
     sentence: str
+    number: int | None
     place: Place | None
     at: Point | None
 
 
-def hands(fields: Iterable[RecordField], lexicon: Lexicon, word: Callable[[RecordField], str]) -> Picture:
-    """Return the drawing with every finding of the fields marked, numbered and listed.
+def hands(
+    fields: Iterable[RecordField], lexicon: Lexicon, word: Callable[[RecordField], str], *, listed: bool = True
+) -> Picture:
+    """Return the drawing with every finding of the fields marked, numbered and, with ``listed``, listed under it.
 
     Takes: the fields of a draft, or of a reviewed record with its outcome in ``decision``; word, the sentence of a field
     (as confirmed, else as the note would word it). Rejected fields are left out. Where a field is still pending the picture
-    says so.
+    says so. Without the list the same stands in the alternative text alone: for a page that lists the statements itself.
     """
     drawn = [field for field in fields if is_drawn(field, lexicon)]
     marks = place_marks(drawn, lexicon, word)
@@ -72,8 +78,11 @@ def hands(fields: Iterable[RecordField], lexicon: Lexicon, word: Callable[[Recor
     for draw in (_draw_leader, _draw):  # marks over leaders, so that no line crosses a number
         for mark in marks:
             draw(root, mark)
-    foot = _list_marks(root, marks, sideless)
-    return finish(root, foot, list(_sentences(marks, sideless, remark)))
+    _draw_key(root, marks)
+    foot = _DRAWN_TO + 36
+    if listed:
+        foot = _list_marks(root, marks, sideless, foot) + 8
+    return finish(root, foot + 10, list(_sentences(marks, sideless, remark)))
 
 
 def frame_of(side: Side, part: Part, view: View) -> Frame:
@@ -87,8 +96,9 @@ def frame_of(side: Side, part: Part, view: View) -> Frame:
 
 
 def place_marks(fields: Iterable[RecordField], lexicon: Lexicon, word: Callable[[RecordField], str]) -> list[Mark]:
-    """Return a mark for each field with a side, right before left, what was found first; numbered through."""
+    """Return a mark for each field with a side, right before left, what was found first; those drawn are numbered through."""
     marks: list[Mark] = []
+    numbers = itertools.count(1)
     order = list(STATES)
     for side in SIDES:
         mine = [(field, state_of(field, lexicon)) for field in fields if field.side == side]
@@ -102,7 +112,8 @@ def place_marks(fields: Iterable[RecordField], lexicon: Lexicon, word: Callable[
                 found = spread([p.point for _, p in here], radius)
                 spots |= {n: spot for (n, _), spot in zip(here, found, strict=True)}
         for n, (field, state) in enumerate(mine):
-            marks.append(Mark(field, len(marks) + 1, state, word(field), places[n], spots.get(n)))
+            number = next(numbers) if n in spots else None
+            marks.append(Mark(field, state, word(field), number, places[n], spots.get(n)))
     return marks
 
 
@@ -126,7 +137,9 @@ def _limbs() -> ET.Element:
             centre = frame.x + frame.radial * _HAND_SCALE * _MIDDLE_OF_HAND
             write(group, centre, 94, _VIEW_NAMES[view], "soft", font_size=14, text_anchor="middle")
             draw_hand(group, frame, view)
-            draw_arm(group, frame_of(side, "arm", view), view)
+            arm = frame_of(side, "arm", view)
+            write(group, arm.x, _LABEL_Y, "forearm and elbow", "soft", font_size=13, text_anchor="middle")
+            draw_arm(group, arm, view)
     element(root, "line", "rule-line", x1=_HALF, x2=_HALF, y1=50, y2=_DRAWN_TO, stroke_width=2)
     return root
 
@@ -146,8 +159,9 @@ def _draw_leader(root: ET.Element, mark: Mark) -> None:
 
 def _draw(root: ET.Element, mark: Mark) -> None:
     if drawn := _on_page(mark):
-        group = element(root, "g", f"mark {mark.field.side} {mark.state.replace(' ', '-')}", data_field=mark.field.id)
-        draw_mark(group, drawn[1], mark.state, mark.number)
+        state = mark.state.replace(",", "").replace(" ", "-")
+        group = element(root, "g", f"mark {mark.field.side} {state}", data_field=mark.field.id)
+        draw_mark(group, drawn[1], mark.state, str(mark.number))
 
 
 def _on_page(mark: Mark) -> tuple[Frame, Point, Point] | None:
@@ -158,34 +172,35 @@ def _on_page(mark: Mark) -> tuple[Frame, Point, Point] | None:
     return frame, frame.page(mark.at), frame.page(mark.place.point)
 
 
-def _list_marks(root: ET.Element, marks: list[Mark], sideless: list[str]) -> float:
-    """Write the key and the lists; return how far down they reach."""
-    y = _DRAWN_TO + 26
-    x = 24.0
+def _draw_key(root: ET.Element, marks: list[Mark]) -> None:
+    x, y = 24.0, _DRAWN_TO + 26
     for state, words in STATES.items():
         if any(mark.state == state for mark in marks):
             group = element(root, "g", "key")
-            draw_mark(group, (x + 9, y - 5), state, 0, 8)
-            group.remove(group[-1])  # a key has no number
+            draw_mark(group, (x + 9, y - 5), state, "", 8)
             write(group, x + 26, y, words, font_size=14)
             x += 60 + 7.4 * len(words)
-    bottoms = [y + 18]
+
+
+def _list_marks(root: ET.Element, marks: list[Mark], sideless: list[str], top: float) -> float:
+    """Write the lists of both sides and of neither; return how far down they reach."""
+    bottoms = []
     for side in SIDES:
-        left, line = (24.0 if side == "right" else _HALF + 24), y + 34
-        write(root, left, line, side.upper(), font_weight="bold")
+        left, y = (24.0 if side == "right" else _HALF + 24), top + 16
         mine = [mark for mark in marks if mark.field.side == side]
+        write(root, left, y, side.upper(), font_weight="bold")
         if not mine:
-            line += 24
-            write(root, left, line, "Nothing to mark.", "soft")
-        for mark in mine:
-            line += 24
-            group = element(root, "g", f"entry {side}", data_field=mark.field.id)
-            draw_mark(group, (left + 10, line - 5), mark.state, mark.number, 9)
-            text = mark.sentence + ("" if mark.at else " (listed here alone: no place in the drawing)")
-            for n, part in enumerate(wrap(text, _HALF - 80)):
-                line += 18 if n else 0
-                write(group, left + 30, line, part)
-        bottoms.append(line)
+            y += 24
+            write(root, left, y, "Nothing to mark.", "soft")
+        for mark in (mark for mark in mine if mark.at):
+            y = _list_one(root, mark, left, y)
+        alone = [mark for mark in mine if not mark.at]
+        if alone:
+            y += 28
+            write(root, left, y, f"{side.upper()}, of no one place in the drawing", "soft", font_weight="bold")
+        for mark in alone:
+            y = _list_one(root, mark, left, y)
+        bottoms.append(y)
     y = max(bottoms) + 12
     if sideless:
         y += 20
@@ -194,7 +209,17 @@ def _list_marks(root: ET.Element, marks: list[Mark], sideless: list[str]) -> flo
         for n, part in enumerate(wrap(text, WIDTH - 60)):
             y += 18 if n else 22
             write(root, 24, y, part)
-    return y + 18
+    return y
+
+
+def _list_one(root: ET.Element, mark: Mark, left: float, y: float) -> float:
+    y += 24
+    group = element(root, "g", f"entry {mark.field.side}", data_field=mark.field.id)
+    draw_mark(group, (left + 10, y - 5), mark.state, str(mark.number or ""), 9)
+    for n, part in enumerate(wrap(mark.sentence, _HALF - 80)):
+        y += 18 if n else 0
+        write(group, left + 30, y, part)
+    return y
 
 
 def _sentences(marks: list[Mark], sideless: list[str], remark: str) -> Iterable[str]:
@@ -207,7 +232,9 @@ def _sentences(marks: list[Mark], sideless: list[str], remark: str) -> Iterable[
         if not mine:
             yield f"{side.upper()}: nothing to mark."
         for mark in mine:
-            where = _WHERE[mark.place.part, mark.place.view] if mark.place else "no place in the drawing"
-            yield f"{side.upper()}, {where}, mark {mark.number}, {STATES[mark.state]}: {mark.sentence}."
+            where = "of no one place in the drawing"
+            if mark.place:
+                where = f"{_WHERE[mark.place.part, mark.place.view]}, mark {mark.number}"
+            yield f"{side.upper()}, {where}, {STATES[mark.state]}: {mark.sentence}."
     for sentence in sideless:
         yield f"Side not said, on neither drawing: {sentence}."

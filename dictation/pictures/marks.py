@@ -38,15 +38,18 @@ def _free(spot: Point, placed: Sequence[Point], apart: float) -> bool:
     return all(math.dist(spot, other) >= apart for other in placed)
 
 
-def draw_mark(parent: ET.Element, centre: Point, state: State, number: int, radius: float = RADIUS) -> None:
-    """Add a mark with its number: a full disc found, an open ring not found, a diamond in doubt, a square measured, a
-    broken ring not assessed.
+def draw_mark(parent: ET.Element, centre: Point, state: State, number: str, radius: float = RADIUS) -> None:
+    """Add a mark, with its number where it has one.
+
+    A full disc is found, an open ring not found, a full diamond in doubt, an open one not found and in doubt, a square
+    measured, a broken ring not assessed.
     """
     x, y = centre
-    if state == "doubt":
+    if state in ("doubt", "not found, in doubt"):
         r = radius * 1.28
         corners = f"{x:.2f},{y - r:.2f} {x + r:.2f},{y:.2f} {x:.2f},{y + r:.2f} {x - r:.2f},{y:.2f}"
-        element(parent, "polygon", "doubt ink-line", points=corners, stroke_width=1.6)
+        fill = "doubt" if state == "doubt" else "clear"
+        element(parent, "polygon", f"{fill} ink-line", points=corners, stroke_width=1.6)
     elif state == "measured":
         side = radius * 1.8
         element(
@@ -57,8 +60,10 @@ def draw_mark(parent: ET.Element, centre: Point, state: State, number: int, radi
     else:
         more = {"stroke_dasharray": "3 3"} if state == "not assessed" else {}
         element(parent, "circle", "clear ink-line", cx=x, cy=y, r=radius, stroke_width=1.6, **more)
-    size = radius * (1.2 if number < 100 else 0.9)
+    if not number:
+        return
+    size = radius * (1.2 if len(number) < 3 else 0.9)
     write(
-        parent, x, y + size * 0.36, str(number), "clear number" if state == "found" else "ink number",
+        parent, x, y + size * 0.36, number, "clear number" if state == "found" else "ink number",
         font_size=size, text_anchor="middle", font_weight="bold",
     )  # fmt: skip

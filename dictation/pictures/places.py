@@ -63,8 +63,8 @@ def known() -> dict[tuple[str, str], _Row]:
 def place_of(field: RecordField) -> Place | None:
     """Return where a field is drawn, None where the drawing has no place for it.
 
-    The narrowest place said counts: structure, then joint, then digit (drawn past its tip, as the whole of it), then where
-    a test or territory of one site is.
+    The narrowest place said counts: structure, then joint, then digit (where the concept names a part of it, such as the
+    nail, there; else past its tip, as the whole of it), then where a test or territory of one site is.
     """
     row = None
     if field.structure:
@@ -76,6 +76,8 @@ def place_of(field: RecordField) -> Place | None:
         return _of_joint(field, known()["joint", field.joint])
     concept = known().get(("concept", field.concept))
     if field.digit:
+        if concept and concept.frame == "ray":
+            return _of_row(concept, field)
         default: View = concept.view if concept else "volar" if field.part == "sensation" else "dorsal"
         ray = RAYS[field.digit]
         tip = len(ray.joints) - 1

@@ -10,13 +10,14 @@ from typing import Literal
 from dictation.lexicon.entries import Lexicon
 from dictation.record import RecordField
 
-State = Literal["found", "doubt", "measured", "not assessed", "not found"]
+State = Literal["found", "doubt", "measured", "not assessed", "not found, in doubt", "not found"]
 
 STATES: dict[State, str] = {
     "found": "found",
     "doubt": "in doubt",
     "measured": "a value, not judged here",
     "not assessed": "not assessed",
+    "not found, in doubt": "not found or normal, but in doubt",
     "not found": "looked for and not found, or normal",
 }
 """In the order in which marks are placed and listed, with the words of the key."""
@@ -46,10 +47,11 @@ def state_of(field: RecordField, lexicon: Lexicon) -> State:
         return "not assessed"
     if field.status == "equivocal" or field.certainty or concept is None:
         return "doubt"
-    if field.decision == "pending" and field.checked():
-        return "doubt"
+    doubtful = field.decision == "pending" and field.checked()
     if field.status is None:
-        return "measured"
+        return "doubt" if doubtful else "measured"
     graded = "normal" in concept.statuses
     healthy = {"normal", "negative"} if graded else {"absent", "negative"}
-    return "not found" if field.status in healthy else "found"
+    if field.status in healthy:
+        return "not found, in doubt" if doubtful else "not found"
+    return "doubt" if doubtful else "found"

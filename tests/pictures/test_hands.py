@@ -88,21 +88,37 @@ def test_every_joint_every_digit_and_every_structure_has_a_place_or_is_named_as_
     assert {key for kind, key in ids if kind == "concept"} <= set(LEXICON.concepts)
 
 
-def test_every_place_lies_within_the_hand_or_beside_it_by_no_more_than_a_finger() -> None:
-    xs, ys = zip(*outline(), strict=True)
+def _inside(point: tuple[float, float]) -> bool:
+    """Whether a point lies within the outline of the hand, by the parity of edges crossed."""
+    x, y = point
+    ring = outline()
+    crossed = [
+        a for a, b in zip(ring, [*ring[1:], ring[0]], strict=True)
+        if (a[1] > y) != (b[1] > y) and x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    ]  # fmt: skip
+    return len(crossed) % 2 == 1
+
+
+@pytest.mark.parametrize("digit", ["ring", "thumb"])
+def test_every_place_lies_within_the_hand_it_is_drawn_on(digit: Any) -> None:
+    seen = 0
     for (kind, key), row in known().items():
+        if (key == "ip") != (digit == "thumb") and kind == "joint":
+            continue
         field = _field(concept=key if kind == "concept" else "swelling", side="right")
         keys: dict[str, Any] = {kind: key} if kind in ("structure", "joint") else {}
         if row.frame in ("ray", "joint"):
-            keys["digit"] = "thumb" if key == "ip" else "ring"
+            keys["digit"] = digit
         if row.frame == "joint":
-            keys["joint"] = "pip"
-        field = field.model_copy(update=keys)
-        place = place_of(field)
-        assert place is not None, key
-        if place.part == "hand":
-            assert min(xs) - 10 <= place.point[0] <= max(xs) + 10, key
-            assert min(ys) <= place.point[1] <= max(ys) + 10, key
+            keys["joint"] = "mcp"
+        place = place_of(field.model_copy(update=keys))
+        if row.frame == "digit":
+            assert place is None, key  # without a digit it is of no finger
+        elif place is not None and place.part == "hand":
+            not_of_thumb = digit == "thumb" and row.frame == "ray" and 2 < row.x < 3  # so of the thumb as a whole, past its tip
+            assert _inside(place.point) != not_of_thumb, key
+            seen += 1
+    assert seen > 80
 
 
 @pytest.mark.parametrize(("one", "other", "how"), [
@@ -151,10 +167,20 @@ def test_a_doubt_of_a_draft_is_drawn_as_one_until_it_is_decided() -> None:
     flag = Flag(code=FlagCode.low_recognition, level="check", message="doubtful")
     field = _field(side="right", joint="wrist", flags=[flag], decision="pending")
     assert marks_of(_hands(field).svg)["a"][0].endswith("doubt")
+    absent = field.model_copy(update={"status": "absent"})
+    assert marks_of(_hands(absent).svg)["a"][0].endswith("not-found-in-doubt")
     assert "1 of the 1 statements" in texts_of(_hands(field).svg)
     settled = _hands(field.model_copy(update={"decision": "confirmed"}))
     assert marks_of(settled.svg)["a"][0].endswith("found")
     assert "not confirmed" not in settled.alternative_text
+
+
+def test_without_the_list_the_words_still_name_everything() -> None:
+    field = _field(side="right", joint="wrist")
+    drawing = hands([field], LEXICON, word, listed=False)
+    assert drawing.alternative_text == _hands(field).alternative_text
+    assert word(field) not in texts_of(drawing.svg)
+    assert marks_of(drawing.svg) == marks_of(_hands(field).svg)
 
 
 def test_states_differ_in_shape_and_not_in_colour_alone() -> None:
@@ -197,10 +223,26 @@ def test_the_thumb_has_no_middle_phalanx_and_an_unknown_place_is_listed() -> Non
     for keys in ({"structure": "left ear"}, {}, {"digit": "thumb", "joint": "pip"}):
         picture = _hands(_field(side="right", **keys))
         assert marks_of(picture.svg) == {}
-        assert "no place in the drawing" in picture.alternative_text
+        assert "RIGHT, of no one place in the drawing, found: Swelling" in picture.alternative_text
     _, x, y = marks_of(_hands(_field(side="right", digit="thumb", structure="middle_phalanx")).svg)["a"]
     tip = frame_of("right", "hand", "dorsal").page(RAYS["thumb"].joints[-1])
     assert math.dist((x, y), tip) < 25  # past the tip: of the thumb as a whole
+
+
+@pytest.mark.parametrize(("concept", "digit", "view", "station"), [
+    ("nail_pitting", "index", "dorsal", 3.7), ("nail_pitting", "thumb", "dorsal", 2.7), ("elson_test", "ring", "dorsal", 1.94),
+    ("mallet_deformity", "little", "dorsal", 3.0), ("dupuytren_cord", "ring", "volar", None),
+    ("swelling", "ring", "dorsal", None), ("light_touch", "ring", "volar", None),
+])  # fmt: skip
+def test_a_sign_of_a_digit_lies_where_its_name_says_or_past_the_tip(concept: str, digit: Any, view: str, station: Any) -> None:
+    place = place_of(_field(concept=concept, side="right", digit=digit))
+    assert place is not None
+    assert place.view == view
+    if station is None:
+        assert not _inside(place.point)
+        assert math.dist(place.point, RAYS[digit].joints[-1]) < 12
+    else:
+        assert place.point == pytest.approx(RAYS[digit].at(station), abs=0.01)
 
 
 def test_words_name_every_mark_with_its_side() -> None:
