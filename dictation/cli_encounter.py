@@ -94,6 +94,7 @@ def show(reference: str) -> None:
     from dataclasses import asdict
 
     from dictation.note.printable import printable
+    from dictation.note.times import clock
     from dictation.store.sound import find_sound
 
     found = store_of(settings_in_use()).encounter(reference)
@@ -103,6 +104,8 @@ def show(reference: str) -> None:
         click.echo(f"  {key:<9} {printable(str(value)) if value is not None else 'not stated'}")
     for sha256, recording in facts.recordings.items():
         click.echo(f"Recording {printable(recording.name)}: {SOUND_WORDS[find_sound(found, sha256).state]}")
+        if recording.marked:
+            click.echo(f"  moments marked: {', '.join(clock(at) for at in recording.marked)}")
     signed = {entry.draft for entry in found.entries if entry.what == "signed"}
     for sha256, taken in facts.drafts.items():
         state = "signed" if sha256 in signed else "not signed yet"

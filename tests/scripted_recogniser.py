@@ -10,6 +10,7 @@ import time
 import numpy as np
 from numpy.typing import NDArray
 
+from dictation.audio import RATE_HZ
 from dictation.errors import RecogniserUnavailable
 from dictation.transcript import Transcript, Word
 
@@ -34,6 +35,27 @@ class Counting:
 
     def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
         return ("so", "far")
+
+
+class Saying(Counting):
+    """Each utterance is the same words, evenly over its sound."""
+
+    def __init__(self, words: tuple[str, ...]) -> None:
+        super().__init__()
+        self.words = words
+
+    def begin(self) -> Saying:
+        return self
+
+    def utterance(self, pcm: NDArray[np.int16], start_s: float) -> Transcript:
+        step = len(pcm) / RATE_HZ / len(self.words)
+        times = [start_s + i * step for i in range(len(self.words) + 1)]
+        said = tuple(Word(word, times[i], times[i + 1], 0.99) for i, word in enumerate(self.words))
+        return Transcript(said, frozenset({0}))
+
+
+def saying() -> Saying:
+    return Saying(("left", "wrist", "swelling"))
 
 
 def slow() -> Counting:

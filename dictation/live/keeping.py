@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from dictation.errors import AudioError, InputError
 from dictation.live.kept import Kept
-from dictation.store.facts import DETAILED
+from dictation.store.facts import DETAILED, MARKED
 from dictation.store.journal import Moment, Step
 from dictation.store.sound import LIVE, add_sound
 from dictation.writing import remove_folder
@@ -78,6 +78,9 @@ def take_in(
     """
     kept.close()
     sha256 = add_sound(encounter, kept.path, keep=True, who=who, time=time)
+    marked = [mark.at for mark in kept.marks() if mark.what == "marked"]
+    if marked and not encounter.facts.recordings[sha256].marked:
+        encounter.append([Step(MARKED, after={"sha256": sha256, "moments": marked})], who, time)
     draft = _draft(dictating, kept, lexicon, settings)
     taken = None
     if draft is not None:

@@ -18,6 +18,7 @@ from dictation.store.journal import Entry, Moment, broken
 
 OPENED, DETAILED, TAKEN = "encounter opened", "details stated", "draft taken"
 SOUND_KEPT, SOUND_NAMED, SOUND_DELETED = "sound kept", "sound named", "sound deleted"
+MARKED = "moments marked"
 
 PURPOSES = (
     "nerve", "wound", "trauma", "dupuytren", "rheumatoid", "after operation", "elbow", "child", "general",
@@ -46,12 +47,16 @@ class Details:
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """One recording. kept: in the store's own folder, or elsewhere. deleted: why its sound was, None while it is not."""
+    """One recording. kept: in the store's own folder, or elsewhere. deleted: why its sound was, None while it is not.
+
+    marked: moments that the examiner marked while dictating, in seconds.
+    """
 
     name: str
     kept: bool
     time: Moment
     deleted: str | None = None
+    marked: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +113,9 @@ def _state(facts: Facts | None, entry: Entry) -> Facts:
         case "sound kept" | "sound named":
             recording = Recording(after["name"], entry.what == SOUND_KEPT, entry.time)
             return replace(facts, recordings={**facts.recordings, after["sha256"]: recording})
+        case "moments marked":
+            marked = replace(facts.recordings[after["sha256"]], marked=tuple(float(at) for at in after["moments"]))
+            return replace(facts, recordings={**facts.recordings, after["sha256"]: marked})
         case "sound deleted":
             gone = replace(facts.recordings[after["sha256"]], deleted=after["why"])
             return replace(facts, recordings={**facts.recordings, after["sha256"]: gone})

@@ -6,12 +6,11 @@ import os
 import signal
 import time
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
-from scripted_recogniser import Counting, unavailable
+from scripted_recogniser import Counting, saying, unavailable
 from sounds_for_tests import sample_part
 
 from dictation.audio import RATE_HZ, Samples, find_speech, read_audio
@@ -142,8 +141,7 @@ def test_a_dictation_broken_off_is_taken_up_where_it_stopped(tmp_path: Path, sam
 
 
 def test_the_draft_follows_what_is_said_and_names_the_side_in_force(tmp_path: Path, samples: Samples) -> None:
-    say = partial(Saying, ("left", "wrist", "swelling"))
-    with Dictating(Kept(tmp_path / "one"), say, drafting) as dictating:
+    with Dictating(Kept(tmp_path / "one"), saying, drafting) as dictating:
         pushed(dictating, samples.pcm[: 6 * RATE_HZ])
         now = wait_for(dictating, lambda now: now.draft is not None)
     assert now.sides == ("left",)
@@ -168,25 +166,6 @@ def test_a_full_disk_is_said_and_what_was_kept_stays_whole(tmp_path: Path, sampl
     kept.add(samples.pcm[RATE_HZ : 2 * RATE_HZ])
     kept.close()
     assert np.array_equal(read_audio(kept.path).pcm, samples.pcm[: 2 * RATE_HZ])
-
-
-class Saying(Counting):
-    """Each utterance is the same words, evenly over its sound."""
-
-    def __init__(self, words: tuple[str, ...]) -> None:
-        super().__init__()
-        self.words = words
-
-    def begin(self) -> Saying:
-        return self
-
-    def utterance(self, pcm: np.ndarray, start_s: float) -> Transcript:
-        from dictation.transcript import Word
-
-        step = len(pcm) / RATE_HZ / len(self.words)
-        return Transcript(
-            tuple(Word(w, start_s + i * step, start_s + (i + 1) * step, 0.99) for i, w in enumerate(self.words)), frozenset({0})
-        )
 
 
 def _decoder() -> int:

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from scripted_recogniser import Counting, unavailable
+from scripted_recogniser import saying, unavailable
 from sounds_for_tests import sample_part
-from test_dictating import Saying, drafting, ended, pushed
+from test_dictating import drafting, ended, pushed
 
 from dictation.errors import InputError
 from dictation.lexicon.loading import load_lexicon
@@ -55,11 +55,14 @@ def test_a_dictation_is_taken_in_with_its_sound_and_its_draft(encounter: Encount
     assert {path.stat().st_mode & 0o077 for path in encounter.store.folder.rglob("*")} == {0}, "for its owner alone"
     with pytest.raises(InputError, match="not ended yet"):
         begin(encounter, consent=True, who=WHO, time=AT)
-    with Dictating(kept, _saying, drafting) as dictating:
-        pushed(dictating, samples.pcm)
+    with Dictating(kept, saying, drafting) as dictating:
+        pushed(dictating, samples.pcm[:48_000])
+        dictating.mark()
+        pushed(dictating, samples.pcm[48_000:])
         ended(dictating)
         taken = take_in(encounter, dictating, kept, load_lexicon(), settings(tmp_path), who=WHO, time=AT)
     assert taken is not None
+    assert encounter.facts.recordings[kept_sha(encounter)].marked == (3.0,)
     assert broken_off(encounter) == []
     draft = parse_draft(encounter.draft_content(taken), "draft")
     assert {(f.concept, f.side) for f in draft.fields} == {("swelling", "left")}
@@ -73,14 +76,14 @@ def test_taking_in_may_be_broken_off_and_done_again(encounter: Encounter, tmp_pa
     samples = sample_part("self_corrections", 0, 6)
     folder = begin(encounter, consent=True, who=WHO, time=AT)
     kept = Kept(folder)
-    with Dictating(kept, _saying, drafting) as dictating:
+    with Dictating(kept, saying, drafting) as dictating:
         pushed(dictating, samples.pcm)
         ended(dictating)
         kept.close()
         sha256 = add_sound(encounter, kept.path, keep=True, who=WHO, time=AT)  # and here the power fails
     assert broken_off(encounter) == [folder]
     again = Kept(folder)
-    with Dictating(again, _saying, drafting) as dictating:
+    with Dictating(again, saying, drafting) as dictating:
         ended(dictating)
         taken = take_in(encounter, dictating, again, load_lexicon(), settings(tmp_path), who=WHO, time=AT)
     assert list(encounter.facts.recordings) == [sha256]
@@ -108,5 +111,6 @@ def test_what_is_withdrawn_or_erased_leaves_no_sound_of_a_dictation_going_on(enc
     assert [*encounter.store.folder.rglob("*.wav")] == []
 
 
-def _saying() -> Counting:
-    return Saying(("left", "wrist", "swelling"))
+def kept_sha(encounter: Encounter) -> str:
+    (sha256,) = encounter.facts.recordings
+    return sha256
