@@ -22,6 +22,7 @@ from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
 from dictation.cli_listen import listen
 from dictation.cli_measures import measures, over_time
+from dictation.cli_page import page
 from dictation.cli_review import REFERENCE, named, note, review, settings_in_use, store_of
 from dictation.errors import DictationError
 from dictation.faults import fault_error
@@ -216,6 +217,7 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
 
 commands.add_command(bulk)
 commands.add_command(review)
+commands.add_command(page)
 commands.add_command(note)
 commands.add_command(measures)
 commands.add_command(over_time)

@@ -10,7 +10,7 @@ import click
 
 from dictation.cli_review import named, settings_in_use, store_of, sweep
 from dictation.errors import ReviewError, StoreError
-from dictation.reviewing import SOUND_WORDS, draft_of, review_of
+from dictation.reviewing import SOUND_WORDS, draft_of, review_of, signed_notes
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -171,17 +171,11 @@ def addendum(reference: str, who: str | None) -> None:
 def export(reference: str, out: Path) -> None:
     """Write an encounter to one file, to hand it over: sound, drafts, journal, notes and checksums."""
     from dictation import __version__
-    from dictation.note.text import render_text
     from dictation.store.package import write_package
 
     settings = settings_in_use()
     found = store_of(settings).encounter(reference)
-    notes = []
-    for sha256 in found.facts.drafts:
-        opened = review_of(found, sha256, settings)
-        if opened.state.signature is not None:
-            notes.append(render_text(opened.signed(), opened.lexicon))
-    write_package(found, out, notes, __version__)
+    write_package(found, out, signed_notes(found, settings), __version__)
     click.echo(f"Encounter {found.reference} is in {out}; its journal's head is {found.head}.")
 
 

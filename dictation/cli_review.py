@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from dictation.errors import OutputError, ReviewError
-from dictation.reviewing import draft_of, recording_of, review_of, sound_line
+from dictation.reviewing import after_signing, draft_of, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
     from dictation.note.document import Length
@@ -46,7 +46,6 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     from dictation.review.earlier import earlier_draft
     from dictation.review.opening import find_encounter, read_file, take_in
     from dictation.store.journal import now
-    from dictation.store.sound import delete_sound
     from dictation.terminal.screen import ask, show
     from dictation.terminal.walk import Walk
     from dictation.voice_check import measured_line
@@ -80,8 +79,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         earlier=earlier_draft(encounter, sha256, opened.draft),
     )
     if walk.run():
-        if settings.delete_sound == "on signing":
-            delete_sound(encounter, "on signing", who, now())
+        after_signing(encounter, settings, who, now())
         show(f"For the note: dictation note {what}", "plain")
 
 

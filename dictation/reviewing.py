@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from dictation.review.rules import Review
     from dictation.settings import Settings
+    from dictation.store.journal import Moment
     from dictation.store.store import Encounter
 
 SOUND_WORDS = {
@@ -76,3 +77,19 @@ def recording_of(found: Encounter, draft_sha256: str) -> Path:
     if path is None:
         raise InputError(f"There is nothing to play. {sound_line(found, draft_sha256)}")
     return path
+
+
+def signed_notes(encounter: Encounter, settings: Settings) -> list[str]:
+    """Return the signed notes of an encounter as text, for a reader without this program."""
+    from dictation.note.text import render_text
+
+    reviews = [review_of(encounter, sha256, settings) for sha256 in encounter.facts.drafts]
+    return [render_text(one.signed(), one.lexicon) for one in reviews if one.state.signature is not None]
+
+
+def after_signing(encounter: Encounter, settings: Settings, who: str, time: Moment) -> None:
+    """Do what the settings ask for once a record is signed: delete its sound, where they do."""
+    from dictation.store.sound import delete_sound
+
+    if settings.delete_sound == "on signing":
+        delete_sound(encounter, "on signing", who, time)

@@ -52,6 +52,7 @@ RANKS: dict[str, int] = {
     "reviewing": 7,
     "bulk": 8,
     "terminal": 8,
+    "web": 8,
     "cli": 9,
     "__main__": 10,
     "__init__": 10,  # its two functions import the pipeline when they are called
@@ -66,6 +67,7 @@ NEVER: dict[str, set[str]] = {
     "exports": {"sounds", "audio", "recognition", "correction", "extraction", "checks", "completeness"},
     # the terminal shows and asks; what is drafted comes from drafting
     "terminal": {"pipeline", "audio", "recognition", "correction", "extraction"},
+    "web": {"pipeline", "recognition", "correction", "extraction"},
 }
 """Rooms of lower rank that a room keeps apart from all the same."""
 
@@ -85,6 +87,7 @@ PART_OF = {
     "cli_hearing": "cli",
     "cli_review": "cli",
     "cli_listen": "cli",
+    "cli_page": "cli",
 }
 """Files that belong to a room though they are not in a folder of its name."""
 
@@ -96,12 +99,14 @@ HEAVY: dict[str, set[str]] = {
     "av": {"audio"},
     "numpy": {"audio", "recognition", "correction", "sounds", "live"},
     "pydantic": {"record", "exports"},  # exports: the classes of the JSON that is published
-    "jinja2": {"note"},
     "rich": {"terminal"},
     "sqlalchemy": {"store"},
     "yaml": {"lexicon"},
     "click": {"cli"},
     "sounddevice": {"audio", "live"},
+    "starlette": {"web"},
+    "uvicorn": {"web"},
+    "jinja2": {"web", "note"},
 }
 """Dependency -> the rooms that may import it."""
 

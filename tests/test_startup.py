@@ -15,6 +15,7 @@ HEAVY = {
     "av",
     "ctranslate2",
     "faster_whisper",
+    "jinja2",
     "numpy",
     "platformdirs",
     "pocketsphinx",
@@ -23,6 +24,8 @@ HEAVY = {
     "scipy",
     "spacy",
     "sqlalchemy",
+    "starlette",
+    "uvicorn",
     "yaml",
 }
 COMMANDS = [
@@ -52,6 +55,7 @@ COMMANDS = [
     "measures",
     "note",
     "over-time",
+    "page",
     "review",
     "settings",
     "settings show",

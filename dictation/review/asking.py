@@ -1,16 +1,19 @@
 """What is asked of a field that is amended or added by hand, at a terminal or on a page, and how a name is searched for.
 
-Imports amendment and lexicon.
+Imports amendment, record, lexicon, store and errors.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
+from dictation.errors import ReviewError
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import RecordField
 from dictation.review.amendment import NUMBERS, amendable
+from dictation.store.journal import Moment
 
 _NUMBER_OR_STATUS = {"movement", "power", "strength", "score", "measure"}
 """Kinds whose status is empty where a number is given: amending the one empties the other."""
@@ -64,3 +67,16 @@ def plain_words(value: str) -> str:
     """Return a key or value of the record as it is shown: signs in words, "special_tests" as "special tests"."""
     signs = {"<": "less than", "<=": "at most", ">=": "at least", ">": "more than", "+": "plus", "-": "minus"}
     return signs.get(value, value.replace("_", " "))
+
+
+def stated_time(text: str, now: Moment) -> str | None:
+    """Return a local time as it is kept, "2025-03-04 14:30", None where nothing was typed. Raises ReviewError for another."""
+    if not text.strip():
+        return None
+    try:
+        time = datetime.strptime(text.strip(), "%Y-%m-%d %H:%M")
+    except ValueError as err:
+        raise ReviewError("Give a time as year-month-day hour:minute, as in 2025-03-04 14:30.") from err
+    if time > now.local().replace(tzinfo=None):
+        raise ReviewError("That time is still to come.")
+    return f"{time:%Y-%m-%d %H:%M}"

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 
+from dictation.errors import ReviewError
 from dictation.note.printable import printable
+from dictation.review.asking import stated_time
 from dictation.store.journal import Moment
 from dictation.terminal.questions import Ask, Show
 
@@ -56,11 +57,7 @@ def ask_signature(
 def _time(prompt: str, ask: Ask, show: Show, clock: Callable[[], Moment]) -> str | None:
     while answer := ask(prompt).strip():
         try:
-            time = datetime.strptime(answer, "%Y-%m-%d %H:%M")
-        except ValueError:
-            show("  Give it as year-month-day hour:minute.", "doubt")
-            continue
-        if time <= clock().local().replace(tzinfo=None):
-            return f"{time:%Y-%m-%d %H:%M}"
-        show("  That is still to come.", "doubt")
+            return stated_time(answer, clock())
+        except ReviewError as err:
+            show(f"  {err}", "doubt")
     return None
