@@ -7,7 +7,7 @@ beside its bar. Imports measurement, record and svg.
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from dictation.measurement.movements import MOVEMENTS, Movement, in_words, movements
@@ -22,14 +22,16 @@ _LEFT, _RIGHT = 300.0, 700.0
 _BAR = 14.0
 _SIDES: tuple[Side | None, ...] = ("right", "left", None)
 NOT_SAID = "side not said"
+_COMPARED = {"<": "less than ", "<=": "at most ", ">=": "at least ", ">": "more than "}
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One movement measured one way: its values, and the table's normal one where it has one."""
+    """One movement measured one way: its values, what is written of each, and the normal one where the table has it."""
 
     label: str
     values: tuple[Movement, ...]
+    said: tuple[str, ...]
     normal: float | None
 
 
@@ -39,18 +41,17 @@ def movement_bars(fields: Iterable[RecordField], source: str) -> Picture:
     source: a key of ``RANGE_SOURCES`` (measurement/tables.py), KeyError for any other. Rejected fields are left out; how far
     a value is from the normal one is said only of confirmed values, since nothing is worked out from others.
     """
-    given = list(fields)
-    confirmed = {field.id for field in given if field.decision in ("confirmed", "amended")}
+    given = {field.id: field for field in fields}
     cited = RANGE_SOURCES[source]
-    rows = _rows(movements(given), source)
+    rows = _rows(given, source)
     scale = _Scale([degree for row in rows for degree in (*(m.degrees for m in row.values), row.normal) if degree is not None])
     root = new("bars", "Measured movements, right against left, in degrees", WIDTH)
     y = _head(root, cited, scale, bool(rows))
     for row in rows:
-        y = _draw_row(root, row, scale, y, confirmed)
+        y = _draw_row(root, row, scale, y)
     if rows:
         _ticks(root, scale, y)
-    return finish(root, y + 26, list(_sentences(rows, cited, confirmed)))
+    return finish(root, y + 26, list(_sentences(rows, cited)))
 
 
 class _Scale:
@@ -64,13 +65,17 @@ class _Scale:
         return _LEFT + (_RIGHT - _LEFT) * (degrees - self.low) / (self.high - self.low)
 
 
-def _rows(measured: list[Movement], source: str) -> list[Row]:
+def _rows(given: Mapping[str, RecordField], source: str) -> list[Row]:
     """Like beside like, in the order in which they were first said."""
     alike: dict[tuple[str | None, ...], list[Movement]] = {}
-    for m in measured:
+    for m in movements(given.values()):
         alike.setdefault((m.name, m.digit, m.mode, m.position, m.occasion), []).append(m)
-    return [Row(_label(found[0]), tuple(sorted(found, key=lambda m: _SIDES.index(m.side))), _normal(found[0], source))
-            for found in alike.values()]  # fmt: skip
+    rows = []
+    for found in alike.values():
+        values = sorted(found, key=lambda m: _SIDES.index(m.side))
+        normal = _normal(found[0], source)
+        rows.append(Row(_label(found[0]), tuple(values), tuple(_say(m, given[m.field], normal) for m in values), normal))
+    return rows
 
 
 def _label(m: Movement) -> str:
@@ -103,9 +108,9 @@ def _head(root: ET.Element, cited: str, scale: _Scale, any_rows: bool) -> float:
     return y + 16
 
 
-def _draw_row(root: ET.Element, row: Row, scale: _Scale, y: float, confirmed: set[str]) -> float:
-    label = wrap(row.label, _LEFT - 40)
-    texts = [wrap(_value(m, row.normal, confirmed), WIDTH - _RIGHT - 28, 14) for m in row.values]
+def _draw_row(root: ET.Element, row: Row, scale: _Scale, y: float) -> float:
+    label = wrap(row.label + ("" if row.normal is not None else " (no normal value in this table)"), _LEFT - 40)
+    texts = [wrap(said, WIDTH - _RIGHT - 28, 14) for said in row.said]
     heights = [max(22.0, 17.0 * len(text) + 5) for text in texts]
     height = max(sum(heights), 18.0 * len(label)) + 14
     element(root, "line", "rule-line", x1=24, x2=WIDTH - 24, y1=y, y2=y, stroke_width=1)
@@ -135,21 +140,22 @@ def _draw_row(root: ET.Element, row: Row, scale: _Scale, y: float, confirmed: se
 
 def _ticks(root: ET.Element, scale: _Scale, y: float) -> None:
     element(root, "line", "rule-line", x1=24, x2=WIDTH - 24, y1=y, y2=y, stroke_width=1)
-    degrees = int(-(-scale.low // 30) * 30)
+    step = 30 if scale.high - scale.low <= 240 else 90
+    degrees = int(-(-scale.low // step) * step)
     while degrees <= scale.high:
         x = scale.x(degrees)
         element(root, "line", "soft-line tick", x1=x, x2=x, y1=y, y2=y + 5, stroke_width=1)
         write(root, x, y + 18, f"{abs(degrees)}°", "soft tick", font_size=12, text_anchor="middle")
-        degrees += 30
+        degrees += step
 
 
-def _value(m: Movement, normal: float | None, confirmed: set[str]) -> str:
-    """The value of one side in words: "RIGHT 55°, 15° less than normal 70°"."""
+def _say(m: Movement, field: RecordField, normal: float | None) -> str:
+    """The value of one side in words, with how far it is from normal: "RIGHT 55°, 15° less than normal 70°"."""
     side = m.side.upper() if m.side else NOT_SAID
-    text = f"{side} {in_words(m.name, m.degrees)}"
-    if m.field not in confirmed:
+    text = f"{side} {_COMPARED.get(field.comparator or '', '')}{in_words(m.name, m.degrees)}"
+    if field.decision not in ("confirmed", "amended"):
         return f"{text}, not confirmed"
-    if normal is None:
+    if normal is None or field.comparator:
         return text
     less = normal - m.degrees
     if less > 0:
@@ -157,12 +163,11 @@ def _value(m: Movement, normal: float | None, confirmed: set[str]) -> str:
     return f"{text}, normal {in_words(m.name, normal)}"
 
 
-def _sentences(rows: list[Row], cited: str, confirmed: set[str]) -> Iterator[str]:
+def _sentences(rows: list[Row], cited: str) -> Iterator[str]:
     if not rows:
         yield "No movement was measured in degrees."
         return
     yield f"Normal values: {cited}."
     for row in rows:
-        said = "; ".join(_value(m, row.normal, confirmed) for m in row.values)
-        behind = "" if row.normal is not None else "; this table has no normal value of it"
-        yield f"{row.label}: {said}{behind}."
+        behind = "" if row.normal is not None else "; no normal value in this table"
+        yield f"{row.label}: {'; '.join(row.said)}{behind}."

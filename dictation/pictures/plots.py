@@ -124,12 +124,15 @@ def _key(root: ET.Element, examiners: list[str], y: float) -> float:
     write(root, 24, y, "Examined by")
     x = 24 + text_width("Examined by") + 18
     for n, name in enumerate(examiners):
-        width = text_width(name) + 44
-        if x + width > WIDTH - 24 and x > 200:
+        lines = wrap(name or "not stated", WIDTH - 200)
+        width = max(text_width(line) for line in lines) + 44
+        if x + width > WIDTH - 24 and n:
             x, y = 24 + text_width("Examined by") + 18, y + 22
         _point(root, (x + 6, y - 5), n)
-        write(root, x + 20, y, name if name else "not stated")
-        x += width
+        for line in lines:
+            write(root, x + 20, y, line)
+            y += 18
+        x, y = x + width, y - 18
     if len(examiners) > 1:
         y += 22
         element(root, "line", "found-line", x1=24, x2=56, y1=y - 5, y2=y - 5, stroke_width=1.4, stroke_dasharray="6 4")

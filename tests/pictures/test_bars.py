@@ -83,6 +83,12 @@ def test_nothing_is_worked_out_from_a_value_that_is_not_confirmed() -> None:
     assert "45" not in movement_bars(confirmed(degrees("wrist_flexion", 45, decision="rejected")), "aaos").svg
 
 
+def test_less_than_a_number_stays_so_and_nothing_is_worked_out_from_it() -> None:
+    picture = movement_bars(confirmed(degrees("wrist_flexion", 45, comparator="<")), "aaos")
+    assert "RIGHT less than 45°" in texts_of(picture.svg)
+    assert "less than normal" not in picture.alternative_text + texts_of(picture.svg)
+
+
 def test_nothing_measured_says_so() -> None:
     assert movement_bars([], "aaos").alternative_text == "No movement was measured in degrees."
 
