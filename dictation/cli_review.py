@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from dictation.settings import Settings
     from dictation.store.store import Store
 
-LENGTHS = ("full", "brief", "letter")
+LENGTHS = ("full", "brief", "letter", "patient")
 FORMAT_NAMES = ("text", "markdown", "json", "csv")
 """Those of note/document.py and exports/formats.py, which --help does not load; a test holds them together."""
 
@@ -102,7 +102,8 @@ def note(
 ) -> None:
     """Print the note of DRAFT, a draft file or an encounter's reference, once its review is signed.
 
-    Lengths: full; brief, impression and plan first; letter, to the general practitioner or whoever referred.
+    Lengths: full; brief, impression and plan first; letter, to the general practitioner or whoever referred; patient, the
+    patient's summary in plain words.
     csv and json hold the whole record, for other programs.
     """
     from dictation.exports.formats import FORMATS

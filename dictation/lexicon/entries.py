@@ -78,6 +78,7 @@ class Lexicon:
 
     language: name of a word class (lexicon/language.yaml) -> {meaning: forms}.
     wording: kind of concept -> {status or "value": sentence pattern}.
+    plain: part of plain.yaml (names, patterns, structures …) -> {id: plain words}, for the patient's summary.
     conversation: sentences of ordinary clinic talk, for the recogniser's language model.
     phrases: phrase shapes of dictation, for the same.
     checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file, own_forms: what that file
@@ -97,6 +98,7 @@ class Lexicon:
     conversation: tuple[str, ...] = ()
     phrases: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    plain: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     personal_sha256: str | None = None
     own_forms: tuple[str, ...] = ()
     cache: Path | None = field(default=None, compare=False)

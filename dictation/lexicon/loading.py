@@ -20,6 +20,7 @@ from dictation.lexicon.compiled import content_key, kept_text, uncollected
 from dictation.lexicon.dictated_text import shape_problem
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.packing import pack, unpack
+from dictation.lexicon.plain import add_plain
 from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
 
 Report = Callable[[LexiconError], None]
@@ -32,7 +33,7 @@ _CONCEPT_KEYS = _TERM_KEYS | {
     "kind", "part", "takes", "statuses", "joint", "digit", "structure", "unit", "plausible", "core", "why", "counts_for",
     "means", "wording",
 }  # fmt: skip
-_TOP_KEYS = {"version", "concepts", "language", "wording", "pronunciations", "mishearings", "phrases", "also_spoken", *ROOMS}
+_TOP_KEYS = {*"version concepts language wording plain pronunciations mishearings phrases also_spoken".split(), *ROOMS}
 
 
 def lexicon_folder() -> Path:
@@ -119,7 +120,7 @@ def _parsed(shipped: _Shipped) -> tuple[Mapped, ...]:
 def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, report: Report) -> Lexicon:
     rooms: dict[str, dict[str, Any]] = {"concepts": {}, **{room: {} for room in ROOMS}}
     language: dict[str, dict[str, tuple[str, ...]]] = {}
-    wording: dict[str, Mapping[str, str]] = {}
+    wording, plain = dict[str, Mapping[str, str]](), dict[str, Mapping[str, str]]()
     words: dict[str, tuple[str, ...]] = {}
     phrases: list[str] = []
     version = "0"
@@ -142,6 +143,7 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
             _add_language(file, language, own=own)
         with _reporting(report):
             _add_wording(file, wording)
+            add_plain(file, plain)
         with _reporting(report):
             words.update(_said(file, None))
             phrases += _shapes(file)
@@ -150,10 +152,10 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
             _add_listed(file, "mishearings", rooms, _with_mishearings)
             _add_listed(file, "also_spoken", rooms, _with_forms)
     return Lexicon(
-        version=version, checksum=shipped.checksum, concepts=rooms["concepts"], digits=rooms["digits"],
-        joints=rooms["joints"], structures=rooms["structures"], aspects=rooms["aspects"], language=language,
-        wording=wording, conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words,
-        personal_sha256=own_sha256, own_forms=_own_forms(files[-1], rooms) if own_sha256 is not None else (),
+        version=version, checksum=shipped.checksum, concepts=rooms["concepts"], digits=rooms["digits"], joints=rooms["joints"],
+        structures=rooms["structures"], aspects=rooms["aspects"], language=language, wording=wording, plain=plain,
+        conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words, personal_sha256=own_sha256,
+        own_forms=_own_forms(files[-1], rooms) if own_sha256 is not None else (),
     )  # fmt: skip
 
 
@@ -173,9 +175,7 @@ def _add_language(file: Mapped, language: dict[str, dict[str, tuple[str, ...]]],
     classes = _mapping(file, "language")
     for name in classes:
         if own and name not in language:
-            raise fault(
-                file.file, classes.key_lines[name], name, "no such class of words; those of language.yaml can be added to"
-            )
+            raise fault(file.file, classes.key_lines[name], name, "no such class of words; add to those of language.yaml")
         meanings = _mapping(classes, name)
         for meaning, forms in meanings.items():
             at = meanings.key_lines[meaning]

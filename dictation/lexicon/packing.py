@@ -17,7 +17,8 @@ from dictation.lexicon.entries import Concept, Form, Lexicon, Place, Term
 _NOTHING: Mapping[str, str] = {}  # what most forms carry; one for all is made faster than one for each
 _ROOMS = ("concepts", "digits", "joints", "structures", "aspects")
 _PLAIN = (
-    "version", "checksum", "language", "wording", "conversation", "phrases", "pronunciations", "personal_sha256", "own_forms",
+    "version", "checksum", "language", "wording", "plain", "conversation", "phrases", "pronunciations", "personal_sha256",
+    "own_forms",
 )  # fmt: skip
 
 

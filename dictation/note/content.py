@@ -37,6 +37,11 @@ DOES_NOT = (
     "The program makes no diagnosis and gives no advice. It does not compare the note with the patient. What is not "
     "mentioned here was not said: it may have been examined or not."
 )
+PLAIN_DICTATED = "This page was made from words that were spoken. The person named here has agreed to each line of the record."
+PLAIN_DOES_NOT = (
+    "It holds what is in the record and nothing else. It gives no advice. What is not named here was not said. It may "
+    "have been checked or not."
+)
 _APART = {"context", "reported", "impression", "plan"}
 
 
@@ -93,7 +98,8 @@ def note_content(
         addenda = () if options.as_signed else record.addenda
         if options.as_signed and record.addenda:
             banner = f"{banner} {superseded(record.addenda)}".strip()
-    cautions = (DEMONSTRATION, DOES_NOT) if demonstration else (DICTATED, DOES_NOT)
+    dictated, does_not = (PLAIN_DICTATED, PLAIN_DOES_NOT) if words.plain else (DICTATED, DOES_NOT)
+    marked = NOT_SIGNED if isinstance(record, CompleteRecord) else DEMONSTRATION if demonstration else None
     parts = order_by_part(complete.kept, lexicon)
     facts = record_facts(record)
     return Content(
@@ -105,7 +111,7 @@ def note_content(
         tuple((f"Addendum {n}, {a.time.words()}", Sentence(_addendum(a))) for n, a in enumerate(addenda, 1)),
         Facts(tuple(facts)),
         Facts(tuple(fact for fact in facts if fact[0] in IN_BRIEF)),
-        (NOT_SIGNED, DOES_NOT) if isinstance(record, CompleteRecord) else cautions,
+        (marked or dictated, does_not),
         _texts(record, complete),
     )
 

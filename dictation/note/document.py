@@ -66,8 +66,8 @@ class PicturePlace:
 
 
 Block = Heading | Paragraph | Items | Table | Facts | PicturePlace
-Length = Literal["full", "brief", "letter"]
-LENGTHS: tuple[Length, ...] = ("full", "brief", "letter")
+Length = Literal["full", "brief", "letter", "patient"]
+LENGTHS: tuple[Length, ...] = ("full", "brief", "letter", "patient")
 
 
 @dataclass(frozen=True, slots=True)

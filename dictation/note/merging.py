@@ -60,9 +60,9 @@ def unchanged(decision: Decision, lexicon: Lexicon) -> bool:
 def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sentence:
     """Take a plain negative apart; any other statement stays as it was confirmed."""
     field, same = decision.field, unchanged(decision, lexicon)
-    text = confirmed(decision) if words is CLINICAL_WORDS or not same else _otherwise(decision, lexicon, words)
-    whole = Sentence(text, (field.id,))
     concept = lexicon.concepts.get(field.concept)
+    same = same and concept is not None and words.know(concept)
+    whole = Sentence(_otherwise(decision, lexicon, words) if same else _clinical(decision, words), (field.id,))
     ordinary = negative(field, lexicon) or field.status == "not_assessed"
     if concept is None or decision.added or not ordinary or field.part in _APART or not same:
         return whole
@@ -74,7 +74,13 @@ def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sente
     return _Said(pattern, (words.name(concept),), (field,), (field.digit,) if field.digit and not concept.digit else ())
 
 
+def _clinical(decision: Decision, words: Words) -> str:
+    return f"In clinical words: {confirmed(decision)}" if words.plain else confirmed(decision)
+
+
 def _otherwise(decision: Decision, lexicon: Lexicon, words: Words) -> str:
+    if not words.plain:
+        return confirmed(decision)
     line = word_field(decision.field, lexicon, words)
     return f"{line} (added by hand)." if decision.added else f"{line}."
 

@@ -32,26 +32,30 @@ def number(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def word_value(field: RecordField, concept: Concept | None) -> str:
-    """Return the number or range of a field in words, "" where it has none."""
+def word_value(field: RecordField, concept: Concept | None, *, plain: bool = False) -> str:
+    """Return the number or range of a field in words, "" where it has none. plain: without the words of the trade."""
     unit = field.unit or (concept.unit if concept else None)
     if field.low is not None or field.high is not None:
-        parts = [_one(end, unit, field, concept, ranged=True) for end in (field.low, field.high) if end is not None]
+        ends = [end for end in (field.low, field.high) if end is not None]
+        parts = [_one(end, unit, field, concept, ranged=True, plain=plain) for end in ends]
         both = " to ".join(parts)
         said = both if len(parts) == 2 else ("from " if field.high is None else "up to ") + both
         if field.value is not None:
-            said = f"{_one(field.value, unit, field, concept)}, {said}"
+            said = f"{_one(field.value, unit, field, concept, plain=plain)}, {said}"
     elif field.value is not None:
-        said = _one(field.value, unit, field, concept)
+        said = _one(field.value, unit, field, concept, plain=plain)
     else:
         return f"grade {field.grade_sign}" if field.grade_sign else ""
     return f"{COMPARATORS[field.comparator]} {said}" if field.comparator else said
 
 
-def _one(value: float, unit: str | None, field: RecordField, concept: Concept | None, *, ranged: bool = False) -> str:
+def _one(
+    value: float, unit: str | None, field: RecordField, concept: Concept | None, *, plain: bool, ranged: bool = False
+) -> str:
     amount = number(abs(value))
     if unit == "deg":
-        return _degrees(value, amount, field, concept, ranged=ranged)
+        degrees = _plain_degrees if plain else _degrees
+        return degrees(value, amount, field, concept, ranged=ranged)
     if value < 0:
         amount = f"minus {amount}"
     if unit == "{score}":
@@ -76,3 +80,13 @@ def _degrees(value: float, amount: str, field: RecordField, concept: Concept | N
         flexes = field.concept.endswith("_flexion") or field.concept == "range_of_motion"
         return f"{amount}° of hyperextension" if flexes and hinge else f"{amount}° short of neutral"
     return f"{amount}°"
+
+
+def _plain_degrees(value: float, amount: str, field: RecordField, concept: Concept | None, *, ranged: bool) -> str:
+    """As _degrees, in plain words: "20 degrees short of straight", "10 degrees past straight"."""
+    clinical = _degrees(value, amount, field, concept, ranged=ranged)
+    straight = "straight" if field.joint in _HINGES else "the middle position"
+    if clinical == f"{amount}°":
+        return f"{amount} degrees"
+    past = "hyperextension" in clinical or "beyond" in clinical
+    return f"{amount} degrees {'past' if past else 'short of'} {straight}"

@@ -36,6 +36,7 @@ from dictation.note.document import (
 )
 from dictation.note.merging import confirmed
 from dictation.note.options import NoteOptions
+from dictation.note.plain import plain_words
 from dictation.note.printable import printable
 from dictation.note.wording import CLINICAL_WORDS
 from dictation.review.records import CompleteRecord, SignedRecord
@@ -56,7 +57,8 @@ def note_document(record: CompleteRecord | SignedRecord, lexicon: Lexicon, optio
     Raises RecordError where a signed record is no longer what was signed, TemplateError where the template cannot be used.
     """
     options = options or NoteOptions()
-    content = note_content(record, lexicon, options, CLINICAL_WORDS)
+    words = plain_words(lexicon) if options.length == "patient" else CLINICAL_WORDS
+    content = note_content(record, lexicon, options, words)
     marks = _Marks()
     rendered = _render(f"{options.length}{ENDING}", _values(content, marks), options.templates)
     document = _complete(_read(rendered, marks, content.banner), marks, content)

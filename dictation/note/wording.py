@@ -8,6 +8,7 @@ drafts, for review.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -29,18 +30,25 @@ HEADINGS = {
 class Words:
     """How the note speaks: by the trade (the default), or in plain words (plain.py).
 
-    patterns: status, or "value" -> sentence pattern of a concept. names: concepts not called as the lexicon does. places: what
-    places are called. suspected: what stands before a suspicion.
+    patterns: status, or "value" -> sentence pattern of a concept. places: what places are called. suspected: what stands before
+    a suspicion. names: what concepts are called, where not as the lexicon does. modes: how a movement was made, where it is not
+    said before its name. plain: numbers too are said in plain words.
     """
 
     patterns: Callable[[Concept, Lexicon], Mapping[str, str]]
-    names: Mapping[str, str]
     places: PlaceNames
     suspected: str
+    names: Mapping[str, str] = dataclasses.field(default_factory=dict)
+    modes: Mapping[str, str] = dataclasses.field(default_factory=dict)
+    plain: bool = False
 
     def name(self, concept: Concept) -> str:
         """Return what a concept is called, as at the start of a sentence."""
         return self.names.get(concept.id, concept.preferred)
+
+    def know(self, concept: Concept) -> bool:
+        """Return whether they have words of their own for a concept."""
+        return not self.plain or concept.id in self.names
 
 
 def word_field(field: RecordField, lexicon: Lexicon, words: Words | None = None) -> str:
@@ -51,7 +59,7 @@ def word_field(field: RecordField, lexicon: Lexicon, words: Words | None = None)
     """
     words = words or CLINICAL_WORDS
     concept = lexicon.concepts.get(field.concept)
-    value, place, answered = word_value(field, concept), word_place(field, lexicon, (), words.places), False
+    value, place, answered = word_value(field, concept, plain=words.plain), word_place(field, lexicon, (), words.places), False
     if not value and field.status is None:  # the answer is words: an occupation, the dominant hand
         answered = True
         value = printable(field.qualifier or "") or name_place(field, lexicon, (), words.places) or "(no answer understood)"
@@ -59,7 +67,7 @@ def word_field(field: RecordField, lexicon: Lexicon, words: Words | None = None)
     pattern = _pattern(field, concept, lexicon, words, numbered=bool(value) and not answered)
     severity = f"{field.severity} " if field.severity and "{severity}" in pattern else ""
     name = words.name(concept) if concept else field.concept.replace("_", " ").capitalize()
-    if field.mode:
+    if field.mode and not words.modes:
         name = f"{field.mode} {lower_first(name)}"
     inside = not pattern.startswith("{name}")
     body = pattern.format(name=lower_first(name) if inside else name, place=place, value=value, severity=severity).strip()
@@ -68,8 +76,8 @@ def word_field(field: RecordField, lexicon: Lexicon, words: Words | None = None)
     extras = [value] if value and "{value}" not in pattern else []
     if field.severity and not severity:
         extras.append(field.severity)
-    if field.mode and "{name}" not in pattern:
-        extras.append(field.mode)
+    if field.mode and (words.modes or "{name}" not in pattern):
+        extras.append(words.modes.get(field.mode, field.mode))
     denied = field.status == "absent" and concept is not None and concept.kind in {"finding", "impression"}
     if denied and (particular := printable(field.qualifier or "")):  # "No wound on the RIGHT (laceration)"
         body, answered = f"{body} ({particular})", True
@@ -98,7 +106,7 @@ def _patterns(concept: Concept, lexicon: Lexicon) -> dict[str, str]:
     return {**lexicon.wording.get(concept.kind, {}), **concept.wording}
 
 
-CLINICAL_WORDS = Words(_patterns, {}, CLINICAL, "Suspected")
+CLINICAL_WORDS = Words(_patterns, CLINICAL, "Suspected")
 
 
 def _pattern(field: RecordField, concept: Concept | None, lexicon: Lexicon, words: Words, *, numbered: bool) -> str:

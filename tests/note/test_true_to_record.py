@@ -12,6 +12,7 @@ from scripted import ENDING, SHIPPED, WHEN, WHO, Script, in_memory
 from dictation.note.document import LENGTHS, Document, Facts, Heading, Length, Sentence, Table, sentences_of
 from dictation.note.numbers import number
 from dictation.note.options import NoteOptions
+from dictation.note.plain import MODES
 from dictation.note.templating import note_document
 from dictation.record import RecordField
 from dictation.review.records import SignedRecord
@@ -70,7 +71,8 @@ def _spoken(field: RecordField) -> set[str]:
     concept = SHIPPED.concepts[field.concept]
     said = {number(abs(n)) for n in (field.value, field.low, field.high) if n is not None}
     top = {number(concept.plausible[1])} if field.unit == "{score}" and concept.plausible else set()
-    names = " ".join([concept.preferred, *concept.wording.values()])
+    plain = SHIPPED.plain["names"][field.concept]
+    names = " ".join([concept.preferred, *concept.wording.values(), plain])
     return said | top | set(_NUMBER.findall(names))
 
 
@@ -95,7 +97,8 @@ def check_true(document: Document, fields: dict[str, RecordField]) -> None:
                 for n in (field.value, field.low, field.high):
                     assert n is None or number(abs(n)) in _NUMBER.findall(text), sentence
                 assert field.severity is None or field.severity in sentence.text.lower()
-                assert field.mode is None or field.mode in sentence.text.lower()
+                said = [mode for mode in (field.mode, MODES.get(field.mode or "")) if mode and mode in sentence.text.lower()]
+                assert field.mode is None or said, sentence
         if isinstance(block, Heading):
             assert not _sides(block.text)
     assert named == set(fields)
