@@ -135,7 +135,7 @@ def _limbs() -> ET.Element:
         for view in VIEWS:
             frame = frame_of(side, "hand", view)
             centre = frame.x + frame.radial * _HAND_SCALE * _MIDDLE_OF_HAND
-            write(group, centre, 94, _VIEW_NAMES[view], "soft", font_size=14, text_anchor="middle")
+            write(group, centre, 70, _VIEW_NAMES[view], "soft", font_size=14, text_anchor="middle")
             draw_hand(group, frame, view)
             arm = frame_of(side, "arm", view)
             write(group, arm.x, _LABEL_Y, "forearm and elbow", "soft", font_size=13, text_anchor="middle")

@@ -14,7 +14,7 @@ from dictation.pictures.skeleton import Point
 from dictation.pictures.states import State
 from dictation.pictures.svg import element, write
 
-RADIUS = 10.0
+RADIUS = 11.5
 """Of a mark, in units of the picture."""
 
 def spread(wanted: Sequence[Point], radius: float, taken: Sequence[Point] = ()) -> list[Point]:
@@ -26,12 +26,13 @@ def spread(wanted: Sequence[Point], radius: float, taken: Sequence[Point] = ()) 
 
 
 def _spots(point: Point, radius: float) -> Iterator[Point]:
+    """The place wanted, then rings about it, distal first: beyond a fingertip there is no neighbour to be taken for."""
     yield point
     for ring in itertools.count(1):
         away = ring * 1.05 * radius
-        for turn in range(16):
-            angle = 2 * math.pi * (turn + (ring % 2) / 2) / 16
-            yield point[0] + away * math.cos(angle), point[1] + away * math.sin(angle)
+        for turn in sorted(range(-8, 8), key=abs):
+            angle = math.pi * turn / 8
+            yield point[0] + away * math.sin(angle), point[1] + away * math.cos(angle)
 
 
 def _free(spot: Point, placed: Sequence[Point], apart: float) -> bool:
