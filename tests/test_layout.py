@@ -106,7 +106,7 @@ HEAVY: dict[str, set[str]] = {
     "sounddevice": {"audio", "live"},
     "starlette": {"web"},
     "uvicorn": {"web"},
-    "jinja2": {"web", "note"},
+    "jinja2": {"web", "note", "exports"},
 }
 """Dependency -> the rooms that may import it."""
 

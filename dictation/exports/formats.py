@@ -48,6 +48,12 @@ def _markdown(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> b
     return render_markdown(record, lexicon, options).encode()
 
 
+def _html(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
+    from dictation.exports.html_page import render_html
+
+    return render_html(record, lexicon, options).encode()
+
+
 def _json(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
     from dictation.exports.json_record import render_json
 
@@ -65,6 +71,7 @@ FORMATS: Mapping[str, Format] = {
     for one in (
         Format("text", "Plain text", "txt", "text/plain; charset=utf-8", False, True, _text),
         Format("markdown", "Markdown", "md", "text/markdown; charset=utf-8", False, True, _markdown),
+        Format("html", "One page, with pictures", "html", "text/html; charset=utf-8", False, True, _html),
         Format("json", "JSON, the whole record", "json", "application/json", False, False, _json),
         Format("csv", "CSV, one row a statement", "csv", "text/csv; charset=utf-8", False, False, _csv),
     )

@@ -16,6 +16,7 @@ class NoteOptions:
     length: full, brief, a letter, or the patient's summary. as_signed: without what was added since, and marked as
     superseded. name_fields: every sentence names the fields it rests on. templates: a clinic's own folder of templates, laid
     over the shipped ones. measures: what follows from the confirmed fields, where the clinic has it printed.
+    normal_table: the table of normal ranges that pictures show beside movements, a key of measurement/tables.py.
     """
 
     length: Length = "full"
@@ -23,3 +24,4 @@ class NoteOptions:
     name_fields: bool = False
     templates: Path | None = None
     measures: tuple[Measure, ...] = ()
+    normal_table: str = "aaos"
