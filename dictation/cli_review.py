@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from dictation.store.store import Store
 
 LENGTHS = ("full", "brief", "letter", "patient")
-FORMAT_NAMES = ("text", "markdown", "html", "json", "csv")
+FORMAT_NAMES = ("text", "markdown", "html", "docx", "pdf", "json", "csv")
 """Those of note/document.py and exports/formats.py, which --help does not load; a test holds them together."""
 
 REFERENCE = click.option(

@@ -27,6 +27,14 @@ def signed_examination(folder: Path, script: Script | None = None, **stated: Any
     return review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING, **stated)
 
 
+def numbered() -> Script:
+    """The invented examination with enough numbers for a table."""
+    script = invented_examination()
+    for side, degrees in (("right", 55.0), ("left", 70.0)):
+        script.say("wrist_flexion", "flexion", side=side, value=degrees, unit="deg", mode="active")
+    return script
+
+
 def said(*qualifiers: str) -> Script:
     """A script with one scar for each of some spoken details."""
     script = Script()

@@ -107,6 +107,8 @@ HEAVY: dict[str, set[str]] = {
     "starlette": {"web"},
     "uvicorn": {"web"},
     "jinja2": {"web", "note", "exports"},
+    "docx": {"exports"},
+    "typst": {"exports"},
 }
 """Dependency -> the rooms that may import it."""
 

@@ -54,6 +54,18 @@ def _html(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes
     return render_html(record, lexicon, options).encode()
 
 
+def _docx(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
+    from dictation.exports.docx_file import render_docx
+
+    return render_docx(record, lexicon, options)
+
+
+def _pdf(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
+    from dictation.exports.pdf_file import render_pdf
+
+    return render_pdf(record, lexicon, options)
+
+
 def _json(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
     from dictation.exports.json_record import render_json
 
@@ -66,12 +78,15 @@ def _csv(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
     return render_csv(record, lexicon, options)
 
 
+_DOCX_TYPE = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
 FORMATS: Mapping[str, Format] = {
     one.name: one
     for one in (
         Format("text", "Plain text", "txt", "text/plain; charset=utf-8", False, True, _text),
         Format("markdown", "Markdown", "md", "text/markdown; charset=utf-8", False, True, _markdown),
         Format("html", "One page, with pictures", "html", "text/html; charset=utf-8", False, True, _html),
+        Format("docx", "DOCX, for a word processor", "docx", _DOCX_TYPE, True, True, _docx),
+        Format("pdf", "PDF, tagged, with pictures", "pdf", "application/pdf", True, True, _pdf),
         Format("json", "JSON, the whole record", "json", "application/json", False, False, _json),
         Format("csv", "CSV, one row a statement", "csv", "text/csv; charset=utf-8", False, False, _csv),
     )
