@@ -147,21 +147,28 @@ def withdraw_consent(reference: str, who: str | None) -> None:
 
 @encounter.command("addendum")
 @REFERENCE
+@click.option("--entered-in-error", "errors", multiple=True, metavar="ID", help="A statement to mark so; may be given again.")
 @WHO
-def addendum(reference: str, who: str | None) -> None:
-    """Add to a signed record; what was signed stays, and its note says that it is superseded."""
+def addendum(reference: str, errors: tuple[str, ...], who: str | None) -> None:
+    """Add to a signed record; what was signed stays, and its note says that it is superseded.
+
+    dictation note --name-fields shows the ID of each statement.
+    """
     from dictation.store.journal import now
     from dictation.terminal.screen import ask
 
     settings = settings_in_use()
     found = store_of(settings).encounter(reference)
     opened = review_of(found, draft_of(found, signed=True), settings)
-    opened.signed()
+    record = opened.signed()
+    for decision in record.complete.kept:
+        if decision.field.id in errors:
+            click.echo(f"To be marked as entered in error: {decision.sentence}.")
     text = ask("What is to be added (one line): ")
     signer = (who or ask("Your name, in full: ")).strip()
     role = ask(f"Your role{f' (Enter: {settings.reviewer_role})' if settings.reviewer_role else ''}: ")
     ending = ask("The last four characters of this patient's reference, as your list has it: ")
-    opened.add_addendum(text, signer, role.strip() or settings.reviewer_role or "", now(), ending=ending)
+    opened.add_addendum(text, signer, role.strip() or settings.reviewer_role or "", now(), ending=ending, errors=errors)
     click.echo(f"The addendum is signed. For the note: dictation note {found.reference}")
 
 

@@ -43,7 +43,7 @@ def measures(what: str, reference: str | None, table: str, scores: tuple[str, ..
     _known("table", [table], RANGE_SOURCES)
     _known("score", scores, SCORES)
     opened, details = _review(what, reference)
-    fields = [one.field.model_copy(update={"decision": one.state}) for one in opened.state.fields.values()]
+    fields = [one.field.model_copy(update={"decision": one.state}) for one in opened.state.standing]
     said = details.sex if details.sex in ("female", "male") else None
     patient = Patient(age if age is not None else details.age, sex or said)  # type: ignore[arg-type]  # no other can be given
     found = work_out(fields, patient, table=table, scores=scores)
@@ -102,7 +102,7 @@ def over_time(reference: str, plots: Path | None) -> None:
         signature = opened.state.signature
         if signature is None:
             continue
-        kept = tuple(one.field for one in opened.state.fields.values() if one.state in ("confirmed", "amended"))
+        kept = tuple(one.field for one in opened.state.standing if one.state in ("confirmed", "amended"))
         visits.append(Visit(signature.examined or signature.dictated or signature.time.at[:10], signature.signer, kept))
     series = follow(visits)
     for one in series:

@@ -17,12 +17,13 @@ from dictation.review.decisions import Decision
 from dictation.review.records import SignedRecord
 
 COLUMNS = (
-    "reference", "field", "decision", "added_by_hand", "part", "concept", "name", "side", "digit", "joint", "structure",
+    "reference", "field", "decision", "entered_in_error", "added_by_hand", "part", "concept", "name",
+    "side", "digit", "joint", "structure",
     "aspect", "status", "certainty", "severity", "value", "low", "high", "unit_ucum", "comparator", "grade_sign", "trial",
     "position", "occasion", "qualifier", "mode", "sentence", "reason", "decided_by", "decided_at_utc", "signer", "role",
     "signed_at_utc", "state", "checksum_sha256", "journal_head_sha256",
 )  # fmt: skip
-_FIELD_KEYS = (*COLUMNS[7:15], "comparator", "position", "occasion", "qualifier", "mode")
+_FIELD_KEYS = (*COLUMNS[8:16], "comparator", "position", "occasion", "qualifier", "mode")
 _SIGNS = {"+": "plus", "-": "minus", None: ""}
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "|", "%")
 """How a cell begins that some spreadsheet acts on. Source: OWASP, CSV Injection, quoted from memory; | and % to be sure."""
@@ -56,6 +57,7 @@ def _row(decision: Decision, record: SignedRecord, lexicon: Lexicon, options: No
         "reference": record.complete.reference,
         "field": field.id,
         "decision": decision.state,
+        "entered_in_error": "yes" if field.id in record.in_error and not options.as_signed else "no",
         "added_by_hand": "yes" if decision.added else "no",
         "part": field.part,
         "concept": field.concept,

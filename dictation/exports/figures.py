@@ -16,7 +16,9 @@ from dictation.review.records import SignedRecord
 
 def figures(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> list[tuple[str, Picture]]:
     """Return each picture that has something to show, with its caption."""
-    fields = [d.field.model_copy(update={"decision": d.state}) for d in record.complete.kept]
+    errors = {} if options.as_signed else record.in_error
+    kept = [d for d in record.complete.kept if d.field.id not in errors]
+    fields = [d.field.model_copy(update={"decision": d.state}) for d in kept]
     sentences = {d.field.id: printable(d.sentence or "") for d in record.complete.kept}
 
     def word(field: RecordField) -> str:

@@ -31,12 +31,17 @@ class ExportedMoment(Base):
 
 
 class ExportedDecision(Base):
-    """Where one field stands. first: as drafted, null where added by hand. sentence: as confirmed, null where rejected."""
+    """Where one field stands.
+
+    first: as drafted, null where added by hand. sentence: as confirmed, null where rejected. entered_in_error: an addendum
+    says so.
+    """
 
     field: str
     decision: DecisionState
     added: bool
     sentence: str | None
+    entered_in_error: bool
     first: RecordField | None
     reason: str | None
     who: str
@@ -142,7 +147,7 @@ def export_record(record: SignedRecord, options: NoteOptions) -> SignedExport:
             for a in (() if superseded else record.addenda)
         ],
         record=complete.draft.model_copy(update={"fields": fields}),
-        decisions=[_decision(d) for d in complete.decisions],
+        decisions=[_decision(d, not superseded and d.field.id in record.in_error) for d in complete.decisions],
         measures=[
             ExportedMeasure(
                 kind=m.kind, text=m.text, side=m.side, digit=m.digit, value=m.value, unit=m.unit, fields=list(m.inputs),
@@ -164,13 +169,14 @@ def _moment(time: Moment) -> ExportedMoment:
     return ExportedMoment(at=time.at, utc_offset_min=time.utc_offset_min)
 
 
-def _decision(decision: Decision) -> ExportedDecision:
+def _decision(decision: Decision, entered_in_error: bool) -> ExportedDecision:
     assert decision.time is not None  # a complete record has nothing that nobody decided
     return ExportedDecision(
         field=decision.field.id,
         decision=decision.state,
         added=decision.added,
         sentence=decision.sentence,
+        entered_in_error=entered_in_error,
         first=decision.first,
         reason=decision.reason,
         who=decision.who or "",

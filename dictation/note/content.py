@@ -6,14 +6,14 @@ statement kept is in it once for each way of arranging them (by part, by side).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from dictation.lexicon.entries import Lexicon
 from dictation.measurement.result import Measure
 from dictation.note.document import Facts, Sentence, Table
 from dictation.note.facts import IN_BRIEF, record_facts
-from dictation.note.merging import merge_sentences
+from dictation.note.merging import confirmed, merge_sentences, withdrawn
 from dictation.note.options import NoteOptions
 from dictation.note.order import order_by_part
 from dictation.note.places import SIDES
@@ -60,7 +60,8 @@ class Part:
 class SideFindings:
     """What was found on one side over all parts of the examination. name: "RIGHT", "LEFT", or "" where no side applies.
 
-    findings: positives and numbers. ordinary: negatives and normals. not_assessed: what was said not to be.
+    findings: positives and numbers, and what was entered in error. ordinary: negatives and normals. not_assessed: what was
+    said not to be.
     """
 
     name: str
@@ -71,10 +72,10 @@ class SideFindings:
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """All that a template may arrange. kept: the statements that must all be in the note, each with its sentence."""
+    """All that a template may arrange. kept: the statements that must all be in the note, one by one."""
 
     banner: str | None
-    kept: tuple[Decision, ...]
+    kept: tuple[Sentence, ...]
     parts: tuple[Part, ...]
     sides: tuple[SideFindings, ...]
     measures: tuple[Sentence, ...]
@@ -100,13 +101,17 @@ def note_content(
             banner = f"{banner} {superseded(record.addenda)}".strip()
     dictated, does_not = (PLAIN_DICTATED, PLAIN_DOES_NOT) if words.plain else (DICTATED, DOES_NOT)
     marked = NOT_SIGNED if isinstance(record, CompleteRecord) else DEMONSTRATION if demonstration else None
+    errors = record.in_error if isinstance(record, SignedRecord) and not options.as_signed else {}
     parts = order_by_part(complete.kept, lexicon)
     facts = record_facts(record)
     return Content(
         banner or None,
-        complete.kept,
-        tuple(_part(part, found, lexicon, words) for part, found in parts),
-        tuple(_sides([d for part, found in parts if part not in _APART for d in found], lexicon, words)),
+        tuple(
+            withdrawn(d, lexicon, words, errors) if d.field.id in errors else Sentence(confirmed(d), (d.field.id,))
+            for d in complete.kept
+        ),
+        tuple(_part(part, found, lexicon, words, errors) for part, found in parts),
+        tuple(_sides([d for part, found in parts if part not in _APART for d in found], lexicon, words, errors)),
         tuple(_measure(measure) for measure in options.measures),
         tuple((f"Addendum {n}, {a.time.words()}", Sentence(_addendum(a))) for n, a in enumerate(addenda, 1)),
         Facts(tuple(facts)),
@@ -123,21 +128,24 @@ def superseded(addenda: Sequence[Addendum]) -> str:
     return f"SUPERSEDED on {last.time.words()} by {count}: read the note that has what was added."
 
 
-def _part(part: str, found: Sequence[Decision], lexicon: Lexicon, words: Words) -> Part:
-    table, rest = number_table(found, lexicon, words)
-    sentences = merge_sentences(found, lexicon, words)
-    lines = sentences if table is None else merge_sentences(rest, lexicon, words)
+def _part(part: str, found: Sequence[Decision], lexicon: Lexicon, words: Words, errors: Mapping[str, int]) -> Part:
+    table, rest = number_table(found, lexicon, words, errors)
+    sentences = merge_sentences(found, lexicon, words, errors)
+    lines = sentences if table is None else merge_sentences(rest, lexicon, words, errors)
     return Part(part, HEADINGS[part], tuple(lines), table, tuple(sentences))
 
 
-def _sides(found: Sequence[Decision], lexicon: Lexicon, words: Words) -> Iterable[SideFindings]:
+def _sides(
+    found: Sequence[Decision], lexicon: Lexicon, words: Words, errors: Mapping[str, int]
+) -> Iterable[SideFindings]:
     for side in ("right", "left", None):
         mine = [decision for decision in found if decision.field.side == side]
-        not_assessed = [d for d in mine if d.field.status == "not_assessed"]
-        ordinary = [d for d in mine if negative(d.field, lexicon)]
+        right = [d for d in mine if d.field.id not in errors]
+        not_assessed = [d for d in right if d.field.status == "not_assessed"]
+        ordinary = [d for d in right if negative(d.field, lexicon)]
         findings = [d for d in mine if d not in not_assessed and d not in ordinary]
         if mine:
-            merged = (tuple(merge_sentences(group, lexicon, words)) for group in (findings, ordinary, not_assessed))
+            merged = (tuple(merge_sentences(group, lexicon, words, errors)) for group in (findings, ordinary, not_assessed))
             yield SideFindings(SIDES[side] if side else "", *merged)
 
 

@@ -7,7 +7,7 @@ the sentence that was confirmed, word for word. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from dictation.lexicon.entries import Lexicon
@@ -34,16 +34,28 @@ class _Said:
     place: str = ""
 
 
-def merge_sentences(decisions: Sequence[Decision], lexicon: Lexicon, words: Words = CLINICAL_WORDS) -> list[Sentence]:
+def merge_sentences(
+    decisions: Sequence[Decision], lexicon: Lexicon, words: Words = CLINICAL_WORDS, errors: Mapping[str, int] | None = None
+) -> list[Sentence]:
     """Return the sentences of decisions in their order, a merged one where the first of it stood.
 
-    words: those of the trade, or plain ones (plain.py).
+    words: those of the trade, or plain ones (plain.py). errors: what addenda say was entered in error, with their number;
+    each of these stands alone, marked, at the end.
     """
+    errors = errors or {}
+    wrong = [withdrawn(d, lexicon, words, errors) for d in decisions if d.field.id in errors]
+    decisions = [d for d in decisions if d.field.id not in errors]
     said = _join([_pieces(decision, lexicon, words) for decision in decisions], _over_digits)
     placed = [
         replace(s, place=word_place(s.fields[0], lexicon, s.digits, words.places)) if isinstance(s, _Said) else s for s in said
     ]
-    return [s if isinstance(s, Sentence) else _sentence(s) for s in _join(placed, _over_names)]
+    return [s if isinstance(s, Sentence) else _sentence(s) for s in _join(placed, _over_names)] + wrong
+
+
+def withdrawn(decision: Decision, lexicon: Lexicon, words: Words, errors: Mapping[str, int]) -> Sentence:
+    """Return the sentence of a statement that was entered in error, marked so, with the number of the addendum."""
+    said = _one(decision, lexicon, words)
+    return Sentence(f"{words.in_error} (addendum {errors[decision.field.id]}): {said}", (decision.field.id,))
 
 
 def confirmed(decision: Decision) -> str:
@@ -59,10 +71,9 @@ def unchanged(decision: Decision, lexicon: Lexicon) -> bool:
 
 def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sentence:
     """Take a plain negative apart; any other statement stays as it was confirmed."""
-    field, same = decision.field, unchanged(decision, lexicon)
-    concept = lexicon.concepts.get(field.concept)
-    same = same and concept is not None and words.know(concept)
-    whole = Sentence(_otherwise(decision, lexicon, words) if same else _clinical(decision, words), (field.id,))
+    field, concept = decision.field, lexicon.concepts.get(decision.field.concept)
+    same = _sayable(decision, lexicon, words)
+    whole = Sentence(_one(decision, lexicon, words), (field.id,))
     ordinary = negative(field, lexicon) or field.status == "not_assessed"
     if concept is None or decision.added or not ordinary or field.part in _APART or not same:
         return whole
@@ -74,13 +85,18 @@ def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sente
     return _Said(pattern, (words.name(concept),), (field,), (field.digit,) if field.digit and not concept.digit else ())
 
 
-def _clinical(decision: Decision, words: Words) -> str:
-    return f"In clinical words: {confirmed(decision)}" if words.plain else confirmed(decision)
+def _sayable(decision: Decision, lexicon: Lexicon, words: Words) -> bool:
+    """Whether the statement may be said in these words rather than in those confirmed."""
+    concept = lexicon.concepts.get(decision.field.concept)
+    return concept is not None and words.know(concept) and unchanged(decision, lexicon)
 
 
-def _otherwise(decision: Decision, lexicon: Lexicon, words: Words) -> str:
+def _one(decision: Decision, lexicon: Lexicon, words: Words) -> str:
+    """One statement by itself."""
     if not words.plain:
         return confirmed(decision)
+    if not _sayable(decision, lexicon, words):
+        return f"In clinical words: {confirmed(decision)}"
     line = word_field(decision.field, lexicon, words)
     return f"{line} (added by hand)." if decision.added else f"{line}."
 

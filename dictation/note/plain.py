@@ -31,4 +31,4 @@ def plain_words(lexicon: Lexicon) -> Words:
         {**CLINICAL.aspects, **lexicon.plain.get("aspects", {})},
         lexicon.plain.get("structures", {}),
     )
-    return Words(pattern_of, places, "It may be", lexicon.plain.get("names", {}), MODES, plain=True)
+    return Words(pattern_of, places, "It may be", lexicon.plain.get("names", {}), MODES, True, "PUT DOWN BY MISTAKE")

@@ -6,7 +6,7 @@ direction in words, the mode and every detail that was said. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 from dictation.lexicon.entries import Lexicon
 from dictation.note.document import Sentence, Table
@@ -24,10 +24,13 @@ _SIDES = ("right", "left", None)
 
 
 def number_table(
-    decisions: Sequence[Decision], lexicon: Lexicon, words: Words = CLINICAL_WORDS
+    decisions: Sequence[Decision], lexicon: Lexicon, words: Words = CLINICAL_WORDS, errors: Container[str] = ()
 ) -> tuple[Table | None, list[Decision]]:
-    """Return the table of the numbers among decisions, None where there are not several, and the decisions not in it."""
-    numbered = [decision for decision in decisions if _numbered(decision, lexicon)]
+    """Return the table of the numbers among decisions, None where there are not several, and the decisions not in it.
+
+    errors: ids of what was entered in error, which no table holds.
+    """
+    numbered = [one for one in decisions if one.field.id not in errors and _numbered(one, lexicon)]
     if len(numbered) < SEVERAL:
         return None, list(decisions)
     cells: dict[str, dict[str | None, list[Decision]]] = {}

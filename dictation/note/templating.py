@@ -34,7 +34,6 @@ from dictation.note.document import (
     fields_of,
     naming_fields,
 )
-from dictation.note.merging import confirmed
 from dictation.note.options import NoteOptions
 from dictation.note.plain import plain_words
 from dictation.note.printable import printable
@@ -235,7 +234,7 @@ def _sentences(line: str, marks: _Marks) -> list[Sentence]:
 def _complete(document: Document, marks: _Marks, content: Content) -> Document:
     """Add what the template left out: no template can lose a statement, an addendum, a fact of the record or a caution."""
     there = fields_of(document)
-    missing = [Sentence(confirmed(d), (d.field.id,)) for d in content.kept if d.field.id not in there]
+    missing = [sentence for sentence in content.kept if not there.issuperset(sentence.fields)]
     placed = {id(marks.things[number]) for number in marks.used}
     missing += [line for _, line in content.addenda if id(line) not in placed]
     extra: list[Block] = []

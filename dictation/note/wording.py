@@ -32,7 +32,7 @@ class Words:
 
     patterns: status, or "value" -> sentence pattern of a concept. places: what places are called. suspected: what stands before
     a suspicion. names: what concepts are called, where not as the lexicon does. modes: how a movement was made, where it is not
-    said before its name. plain: numbers too are said in plain words.
+    said before its name. plain: numbers too are said in plain words. in_error: what stands before what an addendum withdrew.
     """
 
     patterns: Callable[[Concept, Lexicon], Mapping[str, str]]
@@ -41,6 +41,7 @@ class Words:
     names: Mapping[str, str] = dataclasses.field(default_factory=dict)
     modes: Mapping[str, str] = dataclasses.field(default_factory=dict)
     plain: bool = False
+    in_error: str = "ENTERED IN ERROR"
 
     def name(self, concept: Concept) -> str:
         """Return what a concept is called, as at the start of a sentence."""

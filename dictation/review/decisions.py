@@ -84,7 +84,11 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class Addendum:
-    """What was added after signing. to: checksum of the record it adds to. head: hash of its entry."""
+    """What was added after signing.
+
+    to: checksum of the record it adds to. head: hash of its entry. errors: ids of the fields that it says were entered in
+    error; they stay in the record, marked.
+    """
 
     text: str
     signer: str
@@ -92,6 +96,16 @@ class Addendum:
     to: str
     time: Moment
     head: str
+    errors: tuple[str, ...] = ()
+
+
+def entered_in_error(addenda: Sequence[Addendum]) -> dict[str, int]:
+    """Return the ids of the fields that addenda say were entered in error, each with the number of the first to say so."""
+    found: dict[str, int] = {}
+    for number, addendum in enumerate(addenda, 1):
+        for name in addendum.errors:
+            found.setdefault(name, number)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +125,12 @@ class State:
     signature: Signature | None = None
     addenda: tuple[Addendum, ...] = ()
     last: tuple[Entry, ...] = ()
+
+    @property
+    def standing(self) -> list[Decision]:
+        """The decisions on fields that no addendum says were entered in error."""
+        errors = entered_in_error(self.addenda)
+        return [decision for name, decision in self.fields.items() if name not in errors]
 
     @property
     def pending(self) -> list[str]:
@@ -155,7 +175,10 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
             elif entry.what == SIGNED:
                 state = replace(state, signature=_signature(entry))
             elif entry.what == ADDENDUM:
-                addendum = Addendum(time=entry.time, head=entry.hash, **entry.after)
+                after = {**entry.after, "errors": tuple(entry.after.get("errors", ()))}
+                if not set(after["errors"]) <= set(state.fields):
+                    raise KeyError
+                addendum = Addendum(time=entry.time, head=entry.hash, **after)
                 state = replace(state, addenda=(*state.addenda, addendum))
             elif entry.what != UNDONE:
                 raise ValueError

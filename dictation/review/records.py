@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from dictation.errors import RecordError, ReviewError
 from dictation.record import DraftRecord
 from dictation.review.checksum import record_checksum
-from dictation.review.decisions import Addendum, Decision, Signature
+from dictation.review.decisions import Addendum, Decision, Signature, entered_in_error
 from dictation.store.facts import Details
 
 SEAL = object()
@@ -64,6 +64,11 @@ class SignedRecord:
     def head(self) -> str:
         """The hash of the last entry that the note rests on: the last addendum's, else the signature's own."""
         return self.addenda[-1].head if self.addenda else self.signature.head
+
+    @property
+    def in_error(self) -> dict[str, int]:
+        """The fields that addenda say were entered in error: id -> number of the addendum."""
+        return entered_in_error(self.addenda)
 
     def verify(self) -> None:
         """Raise RecordError where the record is no longer what was signed."""

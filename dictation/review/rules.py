@@ -317,16 +317,22 @@ class Review:
         record.verify()
         return record
 
-    def add_addendum(self, text: str, signer: str, role: str, time: Moment, *, ending: str) -> SignedRecord:
+    def add_addendum(
+        self, text: str, signer: str, role: str, time: Moment, *, ending: str, errors: Sequence[str] = ()
+    ) -> SignedRecord:
         """Add to a signed record, in the signer's name, and return it with that; what was signed stays as it is.
 
-        ending: as for sign. Raises ReviewError where the record is not signed, or name, role, text or ending are not right.
+        ending: as for sign. errors: ids of statements that were entered in error; every later note marks them. Raises
+        ReviewError where the record is not signed, or name, role, text, ending or errors are not right.
         """
         signed = self.signed()
         self._check_ending(ending)
         if not text.strip() or not signer.strip() or not role.strip():
             raise ReviewError("An addendum needs a text, and its signer's name and role.")
-        after = {"text": text.strip(), "signer": signer.strip(), "role": role.strip(), "to": signed.signature.checksum}
+        if not set(errors) <= {decision.field.id for decision in signed.complete.kept}:
+            raise ReviewError("Only a statement of the note can be in error; dictation note --name-fields names them.")
+        after: dict[str, Any] = {"text": text.strip(), "signer": signer.strip(), "role": role.strip()}
+        after |= {"to": signed.signature.checksum} | ({"errors": list(dict.fromkeys(errors))} if errors else {})
         self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time)
         self.state = fold(self.draft, self.journal.entries)
         return self.signed()

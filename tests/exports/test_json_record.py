@@ -54,7 +54,8 @@ def test_addenda_and_what_they_supersede(tmp_path: Path) -> None:
     review = invented_examination().review(tmp_path)
     decide_all(review)
     review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
-    record = review.add_addendum("Seen again.", "Dr B. Invented", "Registrar", WHEN, ending=ENDING)
+    record = review.add_addendum("Seen again.", "Dr B. Invented", "Registrar", WHEN, ending=ENDING, errors=["f4"])
+    assert [d["field"] for d in _valid(record)["decisions"] if d["entered_in_error"]] == ["f4"]
     assert _valid(record)["addenda"][0]["text"] == "Seen again."
     first = _valid(record, NoteOptions(as_signed=True))
     assert (first["state"], first["addenda"]) == ("superseded", [])

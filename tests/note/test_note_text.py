@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import ENDING, LEXICON, WHEN, WHO, Script, decide_all, in_memory, invented_examination
+from scripted import ENDING, LEXICON, SHIPPED, WHEN, WHO, Script, again, decide_all, in_memory, invented_examination
 
 from dictation.errors import RecordError, ReviewError
+from dictation.note.document import LENGTHS, Length
 from dictation.note.markdown import render_markdown
 from dictation.note.options import NoteOptions
 from dictation.note.text import WIDTH, render_text
@@ -155,6 +156,34 @@ def test_a_note_with_an_addendum_and_the_one_it_supersedes(tmp_path: Path) -> No
     assert first.count("SUPERSEDED on 2025-03-04 14:30 (UTC+01:00) by an addendum") == 2
     assert "again" not in first
     assert r"Seen \*again\*" in render_markdown(added, LEXICON)
+
+
+@pytest.mark.parametrize("length", LENGTHS)
+def test_what_was_entered_in_error_stays_and_is_marked(length: Length, tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    _signed(review)
+    added = review.add_addendum("Scar and extension are wrong.", WHO, "Surgeon", WHEN, ending=ENDING, errors=["f4", "f6"])
+    note = " ".join(render_text(added, SHIPPED, NoteOptions(length=length)).split())
+    mark = "PUT DOWN BY MISTAKE" if length == "patient" else "ENTERED IN ERROR"
+    assert note.count(mark) == 2
+    assert f"{mark} (addendum 1): No scar on the RIGHT." in note
+    assert "erythema or scar" not in note
+    assert ("45°" in note) + ("45 degrees" in note) == 1
+    again_ = render_text(again(review).signed(), SHIPPED, NoteOptions(length=length))
+    assert " ".join(again_.split()) == note
+    first = render_text(added, SHIPPED, NoteOptions(length=length, as_signed=True))
+    assert mark not in first
+    assert first.count("SUPERSEDED") == 2
+
+
+def test_only_a_statement_of_the_note_can_have_been_entered_in_error(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    review.reject("f5", "said by the student", WHO, WHEN)
+    _signed(review)
+    for name in ("f5", "f99"):
+        with pytest.raises(ReviewError, match="in error"):
+            review.add_addendum("Wrong.", WHO, "Surgeon", WHEN, ending=ENDING, errors=[name])
+    assert review.state.addenda == ()
 
 
 def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
