@@ -62,10 +62,10 @@ What it does not do
 
 @click.group(epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 90})
 @click.option(
-    "--store", "folder", type=click.Path(path_type=Path), metavar="DIR", help="Folder of the store, for this command."
+    "--store", "folder", metavar="DIR", help="Folder of the store, or its database's address, for this command."
 )
 @click.version_option(__version__, message="%(version)s")
-def commands(folder: Path | None) -> None:
+def commands(folder: str | None) -> None:
     """From a spoken hand, wrist and elbow examination to a note that you have confirmed.
 
     \b
@@ -283,6 +283,8 @@ def show_settings() -> None:
     found = read_settings()
     for key, variable in VARIABLES.items():
         value = getattr(found, key)
+        if key == "store_url" and value is not None:
+            value = "(set; not shown, as it may hold a password)"
         click.echo(f"{key:<17} {value if value is not None else '(not set)'}   [{variable}]")
     path = settings_path()
     click.echo(f"settings file     {path}{'' if path.is_file() else ' (not there)'}")

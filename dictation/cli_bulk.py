@@ -28,10 +28,11 @@ if TYPE_CHECKING:
 @click.option("--watch", is_flag=True, help="Go on: draft what comes into the folders, until Ctrl-C.")
 @click.option("--take-in", is_flag=True, help="Take each draft into the store, as an encounter named after its file.")
 @click.option("--who", default=None, help="Your name, written into the journal with --take-in.")
+@click.option("--room", default=None, metavar="NAME", help="With --take-in: what the references begin with, as in room2/…")
 @click.option("--recogniser", type=click.Choice(["auto", "embedded", "whisper"]), default=None)
 def bulk(
     places: tuple[Path, ...], out_dir: Path, patterns: tuple[str, ...], workers: int | None, watch: bool, take_in: bool,
-    who: str | None, recogniser: str | None,
+    who: str | None, room: str | None, recogniser: str | None,
 ) -> None:  # fmt: skip
     """Draft every recording in each FOLDER that is not drafted yet, into DIR.
 
@@ -51,7 +52,12 @@ def bulk(
     found = find_recordings(places, out_dir, patterns)
     name = named(who or settings.reviewer) if take_in else None
     report = Report()
-    with alone(out_dir), Keeping(out_dir, settings, name) as keeping, LocalWorkers(how, workers or _cores()) as runner:
+    shared = take_in and settings.store_url is not None  # there the rooms keep each other off by the store's own queue
+    with (
+        contextlib.nullcontext() if shared else alone(out_dir),
+        Keeping(out_dir, settings, name, room) as keeping,
+        LocalWorkers(how, workers or _cores()) as runner,
+    ):
         try:
             _draft(found, how, keeping, runner, report)
             if watch:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -138,14 +139,16 @@ def settings_in_use() -> Settings:
     folder = click.get_current_context().find_root().params.get("folder")
     if folder is None:
         return read_settings()
-    return read_settings({**os.environ, VARIABLES["store_folder"]: str(folder)})
+    if "://" in folder:
+        return read_settings({**os.environ, VARIABLES["store_url"]: folder})
+    return replace(read_settings({**os.environ, VARIABLES["store_folder"]: folder}), store_url=None)
 
 
 def store_of(settings: Settings) -> Store:
     """Return the store in use, closed when the command ends."""
     from dictation.store.store import open_store
 
-    store = open_store(settings.store_folder)
+    store = open_store(settings.store_folder, settings.store_url)
     click.get_current_context().call_on_close(store.close)
     return store
 

@@ -79,7 +79,7 @@ def draft_files(
         stop_if_pressed()
         progress = begin(source)
         try:
-            _refuse_reviewed(target, settings.store_folder)
+            _refuse_reviewed(target, settings)
             draft = draft_file(source, recogniser, settings, progress, lexicon)
             write_whole(target, as_written(draft))
             outcome = Drafted(source, target, draft, None)
@@ -164,14 +164,14 @@ def read_text_file(source: Path) -> str:
     return text
 
 
-def _refuse_reviewed(target: Path, store_folder: Path) -> None:
+def _refuse_reviewed(target: Path, settings: Settings) -> None:
     if not target.is_file():
         return
-    from dictation.store.store import FILE, open_store
+    from dictation.store.store import find_store
 
-    if not (store_folder / FILE).exists():
+    store = find_store(settings.store_folder, settings.store_url)
+    if store is None:
         return
-    store = open_store(store_folder)
     held = store.holding(hashlib.sha256(target.read_bytes()).hexdigest())
     store.close()
     if held:

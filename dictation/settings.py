@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from dictation.errors import InputError
@@ -21,6 +21,7 @@ APPLICATION = "hand-examination-dictation"
 VARIABLES = {
     "data_folder": "DICTATION_DATA_FOLDER",
     "store_folder": "DICTATION_STORE_FOLDER",
+    "store_url": "DICTATION_STORE_URL",
     "cache_folder": "DICTATION_CACHE_FOLDER",
     "whisper_model": "DICTATION_WHISPER_MODEL",
     "recogniser": "DICTATION_RECOGNISER",
@@ -48,8 +49,9 @@ class Settings:
     """Where things are kept, and what is used.
 
     data_folder: what the program keeps for good, Whisper weights among it. store_folder: encounters, with their drafts,
-    decisions and sound. cache_folder: what it can make again. whisper_model: a folder with converted weights, the one
-    fetched last unless another is set; None where there is neither. second_reading: "on" where Whisper's words are
+    decisions and sound. store_url: the database of a department's store, a file in store_folder unless set. cache_folder:
+    what it can make again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
+    where there is neither. second_reading: "on" where Whisper's words are
     compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
     own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
     after so many days. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the clinic's
@@ -59,6 +61,7 @@ class Settings:
     data_folder: Path
     store_folder: Path
     cache_folder: Path
+    store_url: str | None = field(default=None, repr=False)  # it may hold a password
     whisper_model: Path | None = None
     recogniser: str = "auto"
     second_reading: str = "off"
@@ -111,6 +114,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     return Settings(
         data_folder=data_folder,
         store_folder=_path(found.get("store_folder")) or data_folder / "store",
+        store_url=found.get("store_url") or None,
         cache_folder=_path(found.get("cache_folder")) or user_cache_path(APPLICATION, appauthor=False),
         whisper_model=_path(found.get("whisper_model")) or _fetched(data_folder),
         recogniser=recogniser,

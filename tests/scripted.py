@@ -5,7 +5,6 @@ No recogniser and no extraction is involved, so a test of the rules fails only f
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
@@ -36,7 +35,7 @@ from dictation.review.opening import open_review, read_file, take_in
 from dictation.review.rules import Review
 from dictation.store.facts import Details
 from dictation.store.journal import Moment
-from dictation.store.store import FILE, Encounter, Store, open_store
+from dictation.store.store import Encounter, Store, open_store
 
 SHIPPED = load_lexicon()
 LEXICON = replace(SHIPPED, concepts={name: replace(c, wording={}) for name, c in SHIPPED.concepts.items()})
@@ -233,12 +232,13 @@ def cautious(review: Review) -> Review:
 
 
 def edit_store(store: Store, statement: str, *values: object) -> None:
-    """Change the store's file behind the program's back."""
+    """Change the store's database behind the program's back. statement: SQL, a question mark for each value."""
+    if store.shared:
+        statement = statement.replace("?", "%s")
+    with store.engine.connect() as connection:
+        connection.exec_driver_sql(statement, values or None)  # type: ignore[arg-type]
+        connection.commit()
     store.close()
-    connection = sqlite3.connect(store.folder / FILE)
-    connection.execute(statement, values)
-    connection.commit()
-    connection.close()
 
 
 def decide_all(review: Review) -> None:

@@ -18,6 +18,7 @@ HEAVY = {
     "jinja2",
     "numpy",
     "platformdirs",
+    "psycopg",
     "pocketsphinx",
     "pydantic",
     "rich",

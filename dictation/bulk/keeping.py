@@ -25,6 +25,7 @@ from dictation.store.facts import suggest_reference
 from dictation.writing import UNFINISHED, make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
+    from dictation.store.queue import Hold, Key, Queue
     from dictation.store.store import Encounter, Store
 
 LOCK = ".bulk.lock"
@@ -43,28 +44,48 @@ class Standing(StrEnum):
 
 
 class Keeping:
-    """Keeps the drafts of one run. who: the name under which they are taken into the store; None: they are not."""
+    """Keeps the drafts of one run. who: the name under which they are taken into the store; None: they are not. room: what
+    their references begin with, where several rooms share a store.
+    """
 
-    def __init__(self, out_dir: Path, settings: Settings, who: str | None = None) -> None:
+    def __init__(self, out_dir: Path, settings: Settings, who: str | None = None, room: str | None = None) -> None:
         self.out_dir = out_dir
         self._settings = settings
         self._who = who
+        self._room = f"{room}/" if room else ""
         self._store: Store | None = None
+        self._queue: Queue | None = None
 
     def __enter__(self) -> Keeping:
-        from dictation.store.store import FILE, open_store
+        from dictation.store.store import find_store, open_store
 
         make_folder(self.out_dir)
-        if self._who is not None or (self._settings.store_folder / FILE).exists():
-            self._store = open_store(self._settings.store_folder)
+        open_ = find_store if self._who is None else open_store
+        self._store = open_(self._settings.store_folder, self._settings.store_url)
+        if self._who is not None and self._store is not None and self._store.shared:
+            from dictation.store.queue import Queue
+
+            self._queue = Queue(self._store)
         return self
 
     def __exit__(self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None) -> None:
         if self._store is not None:
             self._store.close()
 
+    def hold(self, wanted: Made) -> Hold | None:
+        """Return a recording held against other rooms' workers, None where one of them has it or has done it."""
+        assert self._queue is not None, "only a department's store has a queue"
+        return self._queue.hold(_key(wanted))
+
+    @property
+    def shared(self) -> bool:
+        """Whether other rooms draft into the same store, so that each recording must be held."""
+        return self._queue is not None
+
     def standing(self, recording: Recording, wanted: Made) -> Standing:
         """Return how far a recording is, by its draft's file and the store. Raises OutputError where that cannot be read."""
+        if self._queue is not None and self._queue.is_done(_key(wanted)):
+            return Standing.done
         try:
             content = recording.target.read_bytes()
         except FileNotFoundError:
@@ -101,8 +122,7 @@ class Keeping:
 
         file = read_file(recording.target)
         source = file.draft.source
-        name = str(Path(recording.name).with_suffix(""))
-        reference = suggest_reference(name)
+        reference = suggest_reference(self._room + str(Path(recording.name).with_suffix("")))
         if reference is None:
             raise InputError(f"The name of {recording.name} cannot serve as a reference; rename it, with no name of a patient.")
         there = self._store.find(reference)
@@ -115,6 +135,12 @@ class Keeping:
         if source.recogniser != "text":
             keep = self._settings.keep_sound == "yes"
             add_sound(encounter, recording.path, keep=keep, who=self._who, time=now())
+
+
+def _key(wanted: Made) -> Key:
+    from dictation.store.queue import Key
+
+    return Key(wanted.recording, wanted.made_with)
 
 
 @contextlib.contextmanager

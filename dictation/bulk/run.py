@@ -6,17 +6,26 @@ Imports the rest of the room, interruption, faults, writing and errors.
 from __future__ import annotations
 
 import contextlib
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from dictation.bulk.keeping import Keeping, Standing
 from dictation.bulk.recordings import Recording, Recordings
-from dictation.bulk.work import How, Job, Outcome, Row, checksum, to_be_made
+from dictation.bulk.work import How, Job, Made, Outcome, Row, checksum, to_be_made
 from dictation.bulk.workers import Event, Runner
 from dictation.errors import DictationError, InputError
 from dictation.faults import fault_error
 from dictation.interruption import stop_if_pressed
+from dictation.store.journal import now
 from dictation.writing import output_error
+
+if TYPE_CHECKING:
+    from dictation.store.queue import Hold
+
+AGAIN_S = 2.0
+"""How long a recording that another room drafts is left before it is looked at again."""
 
 
 @dataclass
@@ -38,10 +47,10 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class Todo:
-    """One recording to draft. size: of its file, by which the time left is reckoned."""
+    """One recording to draft. made: what its draft will be made of. size: of its file, by which the time left is reckoned."""
 
     recording: Recording
-    sha256: str
+    made: Made
     size: int
 
 
@@ -58,10 +67,10 @@ def find_todo(
         stop_if_pressed()
         looked(number, len(found.found))
         with _isolated(recording.name, report):
-            sha256 = checksum(recording.path)
-            match keeping.standing(recording, to_be_made(recording.path, sha256, how)):
+            made = to_be_made(recording.path, checksum(recording.path), how)
+            match keeping.standing(recording, made):
                 case Standing.new:
-                    left.append(Todo(recording, sha256, recording.path.stat().st_size))
+                    left.append(Todo(recording, made, recording.path.stat().st_size))
                 case Standing.decided:
                     report.decided.append(recording.name)
                 case Standing.drafted:
@@ -77,31 +86,75 @@ def draft_all(
 ) -> None:
     """Draft and keep what is left, and put what became of each into the report. tell: told of it, once it is kept.
 
-    send: the sound itself goes to the workers, who cannot reach its path.
+    send: the sound itself goes to the workers, who cannot reach its path. What another room drafts meanwhile is waited for,
+    and taken over where that room ends before it is done.
     """
-    recordings = {one.recording.name: one.recording for one in todo}
+    left = list(todo)
+    while left:
+        left = _Pass(left, keeping, report, send).draft(runner, tell)
+        if left:
+            time.sleep(AGAIN_S)
 
-    def jobs() -> Iterator[Job]:
-        for one in todo:
+
+class _Pass:
+    """One pass over recordings; those that another room holds are left over."""
+
+    def __init__(self, todo: Sequence[Todo], keeping: Keeping, report: Report, send: bool) -> None:
+        self._todo = {one.recording.name: one for one in todo}
+        self._keeping, self._report, self._send = keeping, report, send
+        self._held: dict[str, Hold] = {}
+        self._left: list[Todo] = []
+
+    def draft(self, runner: Runner, tell: Callable[[Event], None]) -> list[Todo]:
+        """Draft what is free, and return what is left over."""
+        try:
+            for event in runner.run(self._jobs()):
+                stop_if_pressed()
+                if isinstance(event, Outcome):
+                    self._keep(event)
+                tell(event)
+        finally:
+            for hold in self._held.values():
+                hold.let_go()
+        return self._left
+
+    def _jobs(self) -> Iterator[Job]:
+        for name, one in self._todo.items():
             stop_if_pressed()
             job = None
-            with _isolated(one.recording.name, report):
-                content = one.recording.path.read_bytes() if send else None
-                job = Job(one.recording.name, one.recording.path.resolve(), one.sha256, content)
+            with _isolated(name, self._report):
+                if not self._keeping.shared or self._take(one):
+                    content = one.recording.path.read_bytes() if self._send else None
+                    job = Job(name, one.recording.path.resolve(), one.made.recording, content)
             if job is not None:
                 yield job
 
-    for event in runner.run(jobs()):
-        stop_if_pressed()
-        if isinstance(event, Outcome):
-            if event.error is not None:
-                report.failed[event.name] = event.error
-            else:
-                with _isolated(event.name, report):
-                    keeping.keep(recordings[event.name], event)
-                    assert event.row is not None, "what was drafted has its row"
-                    report.rows[event.name] = event.row
-        tell(event)
+    def _take(self, one: Todo) -> bool:
+        """Hold a recording against the other rooms; False where one of them has it, or has done it."""
+        name = one.recording.name
+        hold = self._keeping.hold(one.made)
+        if hold is not None:
+            self._held[name] = hold
+        elif self._keeping.standing(one.recording, one.made) is Standing.done:
+            self._report.skipped.append(name)
+        else:
+            self._left.append(one)
+        return hold is not None
+
+    def _keep(self, outcome: Outcome) -> None:
+        name, hold = outcome.name, self._held.pop(outcome.name, None)
+        if outcome.error is not None:
+            self._report.failed[name] = outcome.error
+        with _isolated(name, self._report):
+            if outcome.row is not None:
+                self._keeping.keep(self._todo[name].recording, outcome)
+                self._report.rows[name] = outcome.row
+        if hold is not None:
+            with _isolated(name, self._report):
+                if name in self._report.rows:
+                    hold.done(now())
+                else:
+                    hold.let_go()
 
 
 @contextlib.contextmanager

@@ -57,6 +57,11 @@ class Made:
     lexicon: str | None
     personal: str | None
 
+    @property
+    def made_with(self) -> str:
+        """A checksum over all but the recording."""
+        return hashlib.sha256(repr((self.recogniser, self.model, self.lexicon, self.personal)).encode()).hexdigest()
+
 
 @dataclass(frozen=True, slots=True)
 class Job:

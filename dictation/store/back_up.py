@@ -26,7 +26,10 @@ def back_up(store: Store, folder: Path) -> Store:
     StoreError where the store is not SQLite, which its own tools back up.
     """
     if store.engine.dialect.name != "sqlite":
-        raise StoreError("The store is not in SQLite; back it up with its database's own tools.")
+        raise StoreError(
+            f"{store.name} is not in a file of this program, and only such a store is backed up by it; back it up with "
+            "PostgreSQL's own pg_dump, and the folder of its sound with it."
+        )
     try:
         folder.mkdir(parents=True, mode=0o700)
         part = folder / f".{FILE}.part"

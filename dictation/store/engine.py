@@ -1,7 +1,7 @@
 """The connection to the database, and the sentence for every way that it can fail.
 
 SQLite: write-ahead log, every commit forced to disk, foreign keys on, what is deleted overwritten, files for their owner
-alone. What is particular to SQLite is in this file alone. Imports schema, errors, writing.
+alone. What is particular to PostgreSQL is in postgresql.py. Imports that, errors, writing.
 """
 
 from __future__ import annotations
@@ -17,11 +17,14 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Engine, create_engine, event, exc, make_url
 
 from dictation.errors import StoreError
+from dictation.store import postgresql
 from dictation.writing import output_error
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
     from sqlalchemy.engine.interfaces import DBAPIConnection
+
+NO_ADDRESS = "The store's address is not a database that can be used; correct the setting, as in postgresql://server/database."
 
 WAIT_MS = 5000
 """How long a write waits for another program that holds the store."""
@@ -37,14 +40,25 @@ _DAMAGED = {11, 26}
 
 
 def make_engine(url: str) -> Engine:
-    """Return the engine for a database URL. Connects to nothing yet. Raises StoreError for a URL that is none."""
+    """Return the engine for a database URL, of SQLite or PostgreSQL. Connects to nothing yet.
+
+    Raises StoreError for a URL that is none of these, or where the driver is not installed.
+    """
     try:
-        engine = create_engine(make_url(url), hide_parameters=True)
-    except (exc.ArgumentError, exc.NoSuchModuleError, ImportError) as err:
-        raise StoreError("The store's address is not a database that can be used; correct the setting.") from err
-    if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _prepare)
-        event.listen(engine, "begin", _begin)
+        parsed = make_url(url)
+        kind = parsed.get_backend_name()
+        if kind not in {"sqlite", "postgresql"}:
+            raise StoreError(NO_ADDRESS)
+        if kind == "postgresql":
+            engine = create_engine(postgresql.with_driver(parsed), hide_parameters=True, max_overflow=-1, pool_pre_ping=True)
+        else:
+            engine = create_engine(parsed, hide_parameters=True)
+    except ImportError as err:
+        raise StoreError(postgresql.NO_DRIVER) from err
+    except (exc.ArgumentError, exc.NoSuchModuleError, ValueError) as err:
+        raise StoreError(NO_ADDRESS) from err
+    event.listen(engine, "connect", postgresql.prepare if kind == "postgresql" else _prepare)
+    event.listen(engine, "begin", postgresql.begin if kind == "postgresql" else _begin)
     return engine
 
 
@@ -76,8 +90,11 @@ def _begin(connection: Connection) -> None:
 @contextlib.contextmanager
 def reading(engine: Engine, name: str) -> Iterator[Connection]:
     """Give a connection that sees one state of the store. Raises StoreError or OutputError, naming the store by name."""
-    with translated(name), engine.connect() as connection, connection.begin():
-        yield connection
+    with translated(name), engine.connect() as connection:
+        if engine.dialect.name == "postgresql":
+            connection = connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+        with connection.begin():
+            yield connection
 
 
 @contextlib.contextmanager
@@ -96,6 +113,8 @@ def translated(name: str) -> Iterator[None]:
         yield
     except (exc.DBAPIError, sqlite3.Error) as err:
         original = err.orig if isinstance(err, exc.DBAPIError) else err
+        if original is not None and not isinstance(original, sqlite3.Error) and (told := postgresql.fault(original, name)):
+            raise told from err
         code = getattr(original, "sqlite_errorcode", 0) & 0xFF
         if code in _BUSY:
             raise StoreError(f"{name} is held by another program; close that, or try again in a moment.") from err

@@ -1,4 +1,4 @@
-"""The store: every encounter with its drafts and its journal, on this machine, for its owner alone.
+"""The store: every encounter with its drafts and its journal, in a file for its owner alone, or in a department's database.
 
 Gives encounters to read and to add to. What is added is acknowledged once it is forced to disk, all of it or none; it is
 refused where somebody else has added since this encounter was read. Imports the rest of the room, errors, settings and
@@ -17,7 +17,7 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, func, insert, inspect, select, update
 
 from dictation.errors import InputError, OvertakenError, StoreError
-from dictation.store import schema
+from dictation.store import postgresql, schema
 from dictation.store.engine import claim_file, make_engine, reading, writing
 from dictation.store.facts import OPENED, TAKEN, Details, Facts, fold_facts, read_details, read_reference, stated_details
 from dictation.store.journal import FIRST, Entry, Line, Moment, Step, read_lines, write_lines
@@ -51,7 +51,12 @@ class Store:
     def __init__(self, engine: Engine, folder: Path) -> None:
         self.engine = engine
         self.folder = folder
-        self.name = f"the store in {folder}"
+        self.name = postgresql.place(engine.url) if self.shared else f"the store in {folder}"
+
+    @property
+    def shared(self) -> bool:
+        """Whether it is a department's, on a server, where several rooms write."""
+        return self.engine.dialect.name == "postgresql"
 
     def encounters(self) -> list[Summary]:
         """Return a summary of every encounter, the last opened first."""
@@ -207,18 +212,28 @@ class Encounter:
 def open_store(folder: Path, url: str | None = None) -> Store:
     """Return the store in a folder, made where there is none yet.
 
-    url: the database, a file in the folder unless given. Raises OutputError where it cannot be made, StoreError where it is
-    damaged, held by another program, or of a newer schema than this program's.
+    url: the database, a file in the folder unless given; sound is kept in the folder in any case. Raises OutputError where it
+    cannot be made, StoreError where it is damaged, held by another program, out of reach, or of a newer schema than this
+    program's.
     """
     if url is None:
         claim_file(folder / FILE)
         url = f"sqlite:///{folder / FILE}"
     store = Store(make_engine(url), folder)
-    with reading(store.engine, store.name) as connection:
-        ready = _version(connection, store.name) == schema.SCHEMA_VERSION
-    if not ready:
-        _make(store)
+    try:
+        with reading(store.engine, store.name) as connection:
+            ready = _version(connection, store.name) == schema.SCHEMA_VERSION
+        if not ready:
+            _make(store)
+    except BaseException:
+        store.close()
+        raise
     return store
+
+
+def find_store(folder: Path, url: str | None = None) -> Store | None:
+    """Return the store in a folder or a database, None where there is no such file. Raises as open_store does."""
+    return open_store(folder, url) if url is not None or (folder / FILE).exists() else None
 
 
 def _version(connection: Connection, name: str) -> int | None:
@@ -227,7 +242,7 @@ def _version(connection: Connection, name: str) -> int | None:
     if not tables:
         return None
     if schema.meta.name not in tables:
-        raise StoreError(f"{name} is a database of another program; choose another folder.")
+        raise StoreError(f"{name} is a database of another program; choose another.")
     found = connection.execute(select(schema.meta.c.value).where(schema.meta.c.key == "schema_version")).scalar_one_or_none()
     if found is None or not found.isdecimal() or int(found) < 1:
         raise StoreError(f"{name} does not say which version it is of; restore it from a back-up.")

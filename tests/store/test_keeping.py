@@ -176,7 +176,7 @@ _DAMAGE = [
     ("DELETE FROM entry WHERE number = 4 AND chain != 'store'", "Entry 4 of"),
     ("UPDATE encounter SET signed = 0", "does not agree"),
     ("UPDATE encounter SET reference = 'H-9'", "does not agree"),
-    ("UPDATE draft SET content = x'00'", "draft in the store was changed"),
+    ("UPDATE draft SET content = substr(content, 2)", "draft in the store was changed"),
     ("DELETE FROM draft", "draft in the store is missing"),
 ]
 
