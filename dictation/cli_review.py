@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from dictation.store.store import Store
 
 LENGTHS = ("full", "brief", "letter", "patient")
-FORMAT_NAMES = ("text", "markdown", "html", "docx", "pdf", "json", "csv")
+FORMAT_NAMES = ("text", "markdown", "html", "docx", "pdf", "json", "fhir", "csv")
 """Those of note/document.py and exports/formats.py, which --help does not load; a test holds them together."""
 
 REFERENCE = click.option(
@@ -105,7 +105,7 @@ def note(
 
     Lengths: full; brief, impression and plan first; letter, to the general practitioner or whoever referred; patient, the
     patient's summary in plain words.
-    csv and json hold the whole record, for other programs.
+    csv, fhir and json hold the whole record, for other programs.
     """
     from dictation.exports.formats import FORMATS
     from dictation.note.options import NoteOptions

@@ -109,6 +109,7 @@ HEAVY: dict[str, set[str]] = {
     "jinja2": {"web", "note", "exports"},
     "docx": {"exports"},
     "typst": {"exports"},
+    "fhir": {"exports"},
 }
 """Dependency -> the rooms that may import it."""
 

@@ -66,6 +66,12 @@ def _pdf(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
     return render_pdf(record, lexicon, options)
 
 
+def _fhir(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
+    from dictation.exports.fhir.bundle import render_fhir
+
+    return render_fhir(record, lexicon, options).encode()
+
+
 def _json(record: SignedRecord, lexicon: Lexicon, options: NoteOptions) -> bytes:
     from dictation.exports.json_record import render_json
 
@@ -88,6 +94,7 @@ FORMATS: Mapping[str, Format] = {
         Format("docx", "DOCX, for a word processor", "docx", _DOCX_TYPE, True, True, _docx),
         Format("pdf", "PDF, tagged, with pictures", "pdf", "application/pdf", True, True, _pdf),
         Format("json", "JSON, the whole record", "json", "application/json", False, False, _json),
+        Format("fhir", "FHIR R4B document", "fhir.json", "application/fhir+json; charset=utf-8", False, False, _fhir),
         Format("csv", "CSV, one row a statement", "csv", "text/csv; charset=utf-8", False, False, _csv),
     )
 }

@@ -18,6 +18,8 @@ def printable(text: str) -> str:
     >>> printable("no\\x1b[2K  swelling\\n")
     'no[2K swelling'
     """
+    if text.isprintable():  # nothing to leave out, as nearly always
+        return " ".join(text.split())
     kept = (" " if ch.isspace() else ch for ch in text if ch.isspace() or unicodedata.category(ch) not in _UNSAFE)
     return " ".join("".join(kept).split())
 
