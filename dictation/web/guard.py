@@ -158,7 +158,7 @@ def _with_headers(send: Send, policy: str) -> Send:
             headers = MutableHeaders(scope=message)
             headers["content-security-policy"] = policy
             headers["x-content-type-options"] = "nosniff"
-            headers["referrer-policy"] = "no-referrer"
+            headers["referrer-policy"] = "same-origin"  # with none, a form of our own would come from "null"
             headers["cross-origin-resource-policy"] = "same-origin"
             headers["cross-origin-opener-policy"] = "same-origin"
             headers["permissions-policy"] = "microphone=(self), camera=(), geolocation=()"

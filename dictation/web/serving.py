@@ -15,6 +15,7 @@ from dictation.errors import OutputError
 from dictation.settings import Settings
 from dictation.store.store import Store
 from dictation.web.app import make_app
+from dictation.web.dictations import Dictations
 from dictation.web.entry import Entry
 
 HOST = "127.0.0.1"
@@ -33,7 +34,8 @@ def serve(store: Store, settings: Settings, *, port: int, browser: bool, say: Ca
             say(f"To get in: {address}/enter?code={code}")
 
         entry = Entry(tell)
-        app = make_app(store, settings, port, entry)
+        dictations = Dictations(store, settings)
+        app = make_app(store, settings, port, entry, dictations)
         code = entry.offer()
         config = uvicorn.Config(
             app, log_config=None, log_level="critical", access_log=False, lifespan="off", server_header=False,
@@ -41,7 +43,10 @@ def serve(store: Store, settings: Settings, *, port: int, browser: bool, say: Ca
         )  # fmt: skip
         if browser:
             webbrowser.open(f"{address}/enter?code={code}")
-        uvicorn.Server(config).run(sockets=[listener])
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        finally:
+            dictations.close()
 
 
 def listen(port: int) -> socket.socket:

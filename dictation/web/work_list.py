@@ -24,8 +24,9 @@ MOST_ROWS = 50
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line. path: where its review is; name: of the draft where an encounter has several. doubts, left: None where there
-    is nothing to decide.
+    """One line. path: where its review is; dictate: where it is dictated; name: of the draft where an encounter has several.
+
+    doubts, left: None where there is nothing to decide.
     """
 
     reference: str
@@ -35,6 +36,7 @@ class Row:
     left: int | None
     opened: str
     path: str
+    dictate: str = ""
 
 
 class WorkList:
@@ -70,7 +72,7 @@ class WorkList:
         self._encounters[summary.id] = encounter
         opened, drafts = encounter.facts.opened.words()[:16], list(encounter.facts.drafts.items())
         if not drafts:
-            return [Row(encounter.reference, "", "recording", None, None, opened, "")]
+            return [Row(encounter.reference, "", "recording", None, None, opened, "", f"/dictate/{summary.id}")]
         rows = []
         for sha256, taken in reversed(drafts):
             review = self._reviews.get((summary.id, sha256))

@@ -15,6 +15,7 @@ from dictation.review.rules import Review
 from dictation.settings import Settings, read_settings
 from dictation.store.store import Store, open_store
 from dictation.web.app import make_app
+from dictation.web.dictations import Dictations
 from dictation.web.entry import Entry
 
 PORT = 5000
@@ -43,6 +44,7 @@ class Opened:
     store: Store
     review: Review
     base: str
+    dictations: Dictations
 
     def page(self, path: str = "") -> str:
         """Return a page of the review."""
@@ -79,9 +81,10 @@ def opened(folder: Path, script: Script | None = None, *, enter: bool = True, **
     clock = Clock()
     entry = Entry(codes.append, clock=clock)
     settings = Settings(**{**_plain(read_settings()), "store_folder": folder / "store", "reviewer": WHO, **changed})
-    client = TestClient(make_app(store, settings, PORT, entry), base_url=ADDRESS, follow_redirects=False)
+    dictations = Dictations(store, settings)
+    client = TestClient(make_app(store, settings, PORT, entry, dictations), base_url=ADDRESS, follow_redirects=False)
     base = f"/review/{review.journal.encounter.id}/{review.draft_sha256}"
-    found = Opened(client, entry, codes, clock, store, review, base)
+    found = Opened(client, entry, codes, clock, store, review, base, dictations)
     if enter:
         answer = client.get(f"/enter?code={entry.offer()}")
         assert answer.status_code == 303, answer.text
