@@ -243,6 +243,18 @@ def verify() -> None:
     click.echo(f"No fault in {len(found.heads)} encounters, {found.entries} entries.")
 
 
+@store.command("sweep")
+@WHO
+def sweep_(who: str | None) -> None:
+    """Delete the files of sound that belong to no recording: what a crash left of a copy cut off."""
+    from dictation.store.journal import now
+    from dictation.store.sound import sweep_sound
+
+    settings = settings_in_use()
+    count = sweep_sound(store_of(settings), named(who or settings.reviewer), now())
+    click.echo(f"{count} file{'' if count == 1 else 's'} of sound that belonged to no recording deleted.")
+
+
 @store.command("back-up")
 @click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
 def back_up(folder: Path) -> None:

@@ -11,6 +11,9 @@ from scripted import ENDING, REFERENCE, WHEN, decide_all, invented_examination
 
 from dictation.reviewing import draft_of, review_of
 from dictation.settings import read_settings
+from dictation.store.facts import Details
+from dictation.store.journal import Step
+from dictation.store.package import write_package
 from dictation.store.store import open_store
 
 pipeline, run = running.pipeline, running.run  # fixtures
@@ -86,6 +89,37 @@ def test_a_review_says_that_the_sound_is_gone_and_goes_on(
     assert "The recording of this draft is not in its encounter" in " ".join(capsys.readouterr().out.split())
     assert run("review", REFERENCE, "--reviewer", "Dr A") == 0
     assert "0 of 11 decided" in capsys.readouterr().out
+
+
+def test_escapes_in_an_encounter_handed_over_reach_the_screen_as_text(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    escape = "\x1b]0;x\x07\x1b[2J"
+    there = open_store(tmp_path / "there")
+    encounter = there.open_encounter(REFERENCE, Details(examiner=f"Dr{escape}", present=escape), f"Dr{escape}", WHEN)
+    content = invented_examination().draft().model_dump_json().encode()
+    sha256 = encounter.take_draft(content, "0" * 64, f"a{escape}.wav", spoken=True, who=f"Dr{escape}", time=WHEN)
+    encounter.append([Step("confirmed", "f2", None, {"sentence": f"No{escape}"}, sha256)], f"Dr{escape}", WHEN)
+    write_package(encounter, tmp_path / "e.zip", [], "0")
+    there.close()
+    _answers(monkeypatch, "progress", "undo", "stop")
+    for command in (("encounter", "import", "e.zip", *WHO), ("encounter", "show", REFERENCE), ("encounter", "list"),
+                    ("review", REFERENCE, "--reviewer", "Dr A"), ("store", "verify")):  # fmt: skip
+        assert run(*command) == 0
+    said = capsys.readouterr()
+    assert "Taken back" in said.out
+    assert not {"\x1b", "\x07"} & set(said.out + said.err)
+
+
+def test_what_a_crash_left_is_swept(run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("--store", "s", "encounter", "new", REFERENCE, *WHO) == 0
+    (tmp_path / "s" / "sound" / "x").mkdir(parents=True)
+    (tmp_path / "s" / "sound" / "x" / "y").write_bytes(b"left")
+    assert run("--store", "s", "store", "verify") == 0
+    assert "dictation store sweep" in capsys.readouterr().out
+    assert run("--store", "s", "store", "sweep", *WHO) == 0
+    assert "1 file of sound" in capsys.readouterr().out
+    assert not (tmp_path / "s" / "sound" / "x" / "y").exists()
 
 
 def test_a_store_with_a_fault_is_named_and_has_its_code(run: Run, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -1,13 +1,13 @@
 """The state of a review: the fold of its journal over the draft. No decision lives anywhere else.
 
 ``fold`` takes a draft and the journal's entries about it and gives what is decided; the same entries always give
-the same state. An undo is an entry of its own: it names an earlier decision, which then counts no more. Imports
-record, store's entries, errors.
+the same state, whether folded at once or as they come. An undo is an entry of its own: it names an earlier decision,
+which then counts no more. Imports record, store's entries, errors.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -157,37 +157,68 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
     """Return the state that the entries give. Raises RecordError naming the first entry that does not fit the
     draft.
     """
-    undone = {index for entry in entries if entry.what == UNDONE for index in [_undoes(entry)]}
-    state = State(
-        {field.id: Decision(field, field) for field in draft.fields},
-        dict.fromkeys(range(len(draft.unplaced))),
-        {index: None for index, run in enumerate(draft.runs) if len(run.fields) > 1},
-    )
-    steps: list[Entry] = []
-    hasty = False
-    for entry in entries:
-        try:
-            if entry.what in _DECIDING:
-                if entry.number not in undone:
-                    _decide(state, entry, entry.number, draft)
-                    steps.append(entry)
-                    hasty = hasty or bool(isinstance(entry.after, dict) and entry.after.get("hasty"))
-            elif entry.what == SIGNED:
-                state = replace(state, signature=_signature(entry))
-            elif entry.what == ADDENDUM:
-                after = {**entry.after, "errors": tuple(entry.after.get("errors", ()))}
-                if not set(after["errors"]) <= set(state.fields):
-                    raise KeyError
-                addendum = Addendum(time=entry.time, head=entry.hash, **after)
-                state = replace(state, addenda=(*state.addenda, addendum))
-            elif entry.what != UNDONE:
-                raise ValueError
-        except (KeyError, TypeError, ValueError, AttributeError, InputError) as err:
-            raise RecordError(
-                f"Entry {entry.number} of the journal does not fit its draft; restore the store from a back-up."
-            ) from err
-    _flag_contradictions(state)
-    return replace(state, hasty=hasty, last=_last_step(steps))
+    return Folding(draft).add(entries)
+
+
+class Folding:
+    """The fold of a journal over its draft, to which entries are added as they are written; gives what ``fold`` would."""
+
+    def __init__(self, draft: DraftRecord) -> None:
+        self._draft = draft
+        self._entries: tuple[Entry, ...] = ()
+        self._begin()
+
+    def _begin(self) -> None:
+        draft = self._draft
+        self._state = State(
+            {field.id: Decision(field, field) for field in draft.fields},
+            dict.fromkeys(range(len(draft.unplaced))),
+            {index: None for index, run in enumerate(draft.runs) if len(run.fields) > 1},
+        )
+        self._steps: list[Entry] = []
+
+    def add(self, entries: Sequence[Entry]) -> State:
+        """Return the state with more entries; what was undone by one of them is folded anew. Raises as fold does."""
+        self._entries = (*self._entries, *entries)
+        undone = {_undoes(entry) for entry in entries if entry.what == UNDONE}
+        if undone:
+            undone = {_undoes(entry) for entry in self._entries if entry.what == UNDONE}
+            self._begin()
+            entries = self._entries
+        for entry in entries:
+            try:
+                self._take(entry, undone)
+            except (KeyError, TypeError, ValueError, AttributeError, InputError) as err:
+                raise RecordError(
+                    f"Entry {entry.number} of the journal does not fit its draft; restore the store from a back-up."
+                ) from err
+        state = self._state
+        return replace(
+            state,
+            fields=_flag_contradictions(state.fields),
+            unplaced=dict(state.unplaced),
+            runs=dict(state.runs),
+            cautions=dict(state.cautions),
+            last=_last_step(self._steps),
+        )
+
+    def _take(self, entry: Entry, undone: Collection[int]) -> None:
+        if entry.what in _DECIDING:
+            if entry.number not in undone:
+                _decide(self._state, entry, entry.number, self._draft)
+                self._steps.append(entry)
+                if isinstance(entry.after, dict) and entry.after.get("hasty"):
+                    self._state = replace(self._state, hasty=True)
+        elif entry.what == SIGNED:
+            self._state = replace(self._state, signature=_signature(entry))
+        elif entry.what == ADDENDUM:
+            after = {**entry.after, "errors": tuple(entry.after.get("errors", ()))}
+            if not set(after["errors"]) <= set(self._state.fields):
+                raise KeyError
+            addendum = Addendum(time=entry.time, head=entry.hash, **after)
+            self._state = replace(self._state, addenda=(*self._state.addenda, addendum))
+        elif entry.what != UNDONE:
+            raise ValueError
 
 
 def _signature(entry: Entry) -> Signature:
@@ -202,11 +233,13 @@ def _undoes(entry: Entry) -> int:
 
 
 def _last_step(steps: list[Entry]) -> tuple[Entry, ...]:
-    """The decisions that one undo takes back: the last, or all of its group."""
+    """The decisions that one undo takes back: the last, or all of its group, which were written together."""
     if not steps:
         return ()
-    group = _group(steps[-1])
-    return tuple(step for step in steps if step is steps[-1] or (group is not None and _group(step) == group))
+    group, first = _group(steps[-1]), len(steps) - 1
+    while group is not None and first > 0 and _group(steps[first - 1]) == group:
+        first -= 1
+    return tuple(steps[first:])
 
 
 def _group(entry: Entry) -> str | None:
@@ -269,13 +302,21 @@ def _decide_side(state: State, index: int, side: Side, draft: DraftRecord) -> No
             state.fields[name] = replace(decision, field=decision.field.model_copy(update={"side": side, "flags": flags}))
 
 
-def _flag_contradictions(state: State) -> None:
-    """Flag the pending fields that do not agree with what was amended, added or moved to another side since the draft."""
-    standing = [d for d in state.fields.values() if d.state != "rejected"]
-    for changed in [d for d in standing if d.first is None or d.first.side != d.field.side or d.state == "amended"]:
-        for other in find_contradictions(changed.field, (d.field for d in standing)):
-            decision = state.fields[other.id]
-            known = any(flag.code is FlagCode.contradiction for flag in other.flags)
-            if decision.state == "pending" and not known:
+def _flag_contradictions(decisions: dict[str, Decision]) -> dict[str, Decision]:
+    """Return the decisions with those pending flagged that do not agree with what was amended, added or moved to another
+    side since the draft.
+    """
+    standing = [d for d in decisions.values() if d.state != "rejected"]
+    changed = [d.field for d in standing if d.first is None or d.first.side != d.field.side or d.state == "amended"]
+    flagged, concerned = dict(decisions), {field.concept for field in changed}
+    by_concept: dict[str, list[RecordField]] = {concept: [] for concept in concerned}
+    for decision in standing:
+        if decision.field.concept in concerned:
+            by_concept[decision.field.concept].append(decision.field)
+    for one in changed:
+        for other in find_contradictions(one, by_concept[one.concept]):
+            decision = flagged[other.id]
+            if decision.state == "pending" and not any(f.code is FlagCode.contradiction for f in decision.field.flags):
                 flags = [*other.flags, Flag(code=FlagCode.contradiction, level="check", message=_DISAGREES)]
-                state.fields[other.id] = replace(decision, field=other.model_copy(update={"flags": flags}))
+                flagged[other.id] = replace(decision, field=other.model_copy(update={"flags": flags}))
+    return flagged

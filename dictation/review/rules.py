@@ -34,8 +34,8 @@ from dictation.review.decisions import (
     SIGNED,
     UNDONE,
     Decision,
+    Folding,
     State,
-    fold,
     run_target,
     unplaced_target,
 )
@@ -70,7 +70,8 @@ class Review:
         self.lexicon = lexicon
         self.word = word
         self._cautions = cautions
-        self.state: State = fold(self.draft, journal.entries)
+        self._folding = Folding(self.draft)
+        self.state: State = self._folding.add(journal.entries)
 
     def confirm(self, field: str, who: str, time: Moment) -> None:
         """Confirm one pending field as the sentence reads. Raises ReviewError where it cannot be."""
@@ -242,7 +243,7 @@ class Review:
     def refresh(self) -> tuple[Entry, ...]:
         """Take up what others have decided on this draft since, and return their entries."""
         added = self.journal.refresh()
-        self.state = fold(self.draft, self.journal.entries)
+        self.state = self._folding.add(added)
         return added
 
     def contradictions(self, field: RecordField) -> list[RecordField]:
@@ -333,8 +334,7 @@ class Review:
             raise ReviewError("Only a statement of the note can be in error; dictation note --name-fields names them.")
         after: dict[str, Any] = {"text": text.strip(), "signer": signer.strip(), "role": role.strip()}
         after |= {"to": signed.signature.checksum} | ({"errors": list(dict.fromkeys(errors))} if errors else {})
-        self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time)
-        self.state = fold(self.draft, self.journal.entries)
+        self.state = self._folding.add(self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time))
         return self.signed()
 
     def _check_ending(self, ending: str) -> None:
@@ -375,7 +375,7 @@ class Review:
         if not who.strip():
             raise ReviewError("A decision needs the name of the person who makes it.")
         entries = self.journal.append(steps, who.strip(), time)
-        self.state = fold(self.draft, self.journal.entries)
+        self.state = self._folding.add(entries)
         return entries
 
 

@@ -16,17 +16,18 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import IO, Literal
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from dictation.errors import InputError, OutputError
 from dictation.store import schema
-from dictation.store.engine import reading
+from dictation.store.engine import reading, writing
 from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording
 from dictation.store.journal import Moment, Step
-from dictation.store.store import Encounter, Store, refuse_elsewhere
+from dictation.store.store import Encounter, Store, add_to_whole, refuse_elsewhere
 from dictation.writing import output_error, remove_folder, sync_folder
 
 FOLDER = "sound"
+SWEPT = "stray sound deleted"
 LIVE = "live"
 """Folder of dictations still going on; what is in it is no recording of the store yet."""
 
@@ -96,6 +97,8 @@ def delete_sound(encounter: Encounter, why: str, who: str, time: Moment, also: S
         for sound in left.values():
             if sound.path is not None:
                 remove_file(sound.path)
+        for stray in _files(encounter.store.folder / FOLDER / encounter.id):
+            remove_file(stray)
         connection.execute(delete(schema.sound).where(schema.sound.c.encounter == encounter.id))
     return len(left)
 
@@ -124,6 +127,38 @@ def delete_old_sound(store: Store, days: int, who: str, time: Moment) -> int:
     for row in rows:
         delete_sound(Encounter(store, row.encounter), f"kept for {days} days", who, time)
     return len(rows)
+
+
+def stray_sound(store: Store) -> list[Path]:
+    """Return the files in the store's sound folder that are no recording's: left where a copy was cut off by a crash."""
+    with reading(store.engine, store.name) as connection:
+        return _strays(store, connection)
+
+
+def sweep_sound(store: Store, who: str, time: Moment) -> int:
+    """Delete what ``stray_sound`` gives, say so in the store's own journal, and return how many files that was.
+
+    Raises OutputError where one cannot be deleted.
+    """
+    with writing(store.engine, store.name) as connection:  # nobody copies a recording in meanwhile
+        found = _strays(store, connection)
+        for path in found:
+            remove_file(path)
+        if found:
+            add_to_whole(connection, Step(SWEPT, after={"files": len(found)}), who, time)
+    return len(found)
+
+
+def _strays(store: Store, connection: Connection) -> list[Path]:
+    table = schema.sound
+    rows = connection.execute(select(table.c.encounter, table.c.sha256).where(table.c.path.is_(None))).all()
+    named = {sound_path(store, row.encounter, row.sha256) for row in rows}
+    folder = store.folder / FOLDER
+    return [path for one in (sorted(folder.iterdir()) if folder.is_dir() else []) for path in _files(one) if path not in named]
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.iterdir() if path.is_file()) if folder.is_dir() else []
 
 
 def sound_path(store: Store, encounter: str, sha256: str) -> Path:

@@ -17,6 +17,7 @@ from dictation.store import schema
 from dictation.store.engine import reading
 from dictation.store.facts import OPENED, TAKEN
 from dictation.store.journal import Entry, dated_back
+from dictation.store.sound import stray_sound
 from dictation.store.store import ERASED, IMPORTED, SIGNED, Encounter, Store
 
 Check = Callable[[Encounter], None]
@@ -56,7 +57,7 @@ def verify_store(store: Store, check: Check | None = None) -> Verified:
     store's own journal, or the database itself, cannot be read.
     """
     whole = store.journal()
-    faults, remarks, heads = [], _remarks(whole, "the store's own journal"), {}
+    faults, remarks, heads = [], [*_remarks(whole, "the store's own journal"), *_strays(store)], {}
     there = store.encounters()
     expected = {entry.after["encounter"] for entry in whole if entry.what in {OPENED, IMPORTED}}
     expected -= {entry.after["encounter"] for entry in whole if entry.what == ERASED}
@@ -79,6 +80,12 @@ def verify_store(store: Store, check: Check | None = None) -> Verified:
             heads[one.reference] = encounter.head
             entries += len(encounter.entries)
     return Verified(heads, entries, faults, remarks)
+
+
+def _strays(store: Store) -> list[str]:
+    if count := len(stray_sound(store)):
+        return [f"{count} file(s) of sound belong to no recording, left by a crash; dictation store sweep deletes them."]
+    return []
 
 
 def _remarks(entries: tuple[Entry, ...], name: str) -> list[str]:

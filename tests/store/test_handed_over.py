@@ -22,7 +22,7 @@ from dictation.store.erasing import erase_encounter
 from dictation.store.facts import Details
 from dictation.store.journal import Step
 from dictation.store.package import read_package, take_in_package, write_package
-from dictation.store.sound import add_sound, find_sound
+from dictation.store.sound import add_sound, delete_sound, find_sound
 from dictation.store.store import Encounter, Store, open_store
 from dictation.store.verifying import verify_store
 
@@ -136,6 +136,27 @@ def test_a_file_in_the_way_is_never_overwritten(stores: tuple[Store, Store], han
     with pytest.raises(OutputError, match="exists already"):
         write_package(stores[0].encounter(REFERENCE), handed, [], "0.0.0")
     assert handed.read_bytes() == before
+
+
+def test_sound_deleted_there_does_not_come_back_here(stores: tuple[Store, Store], handed: Path, tmp_path: Path) -> None:
+    _take(stores[1], handed)
+    (kept,) = (path for path in (tmp_path / "to").rglob("*") if path.is_file() and path.parent.parent.name == "sound")
+    there = stores[0].encounter(REFERENCE)
+    delete_sound(there, "consent withdrawn", WHO, WHEN)
+    later = tmp_path / "later.zip"
+    write_package(there, later, [], "0.0.0")
+    _changed(later, lambda files: files.update({f"sound/{kept.name}": b"RIFF invented sound"}))  # slipped in again
+    assert _take(stores[1], later).facts.recordings[kept.name].deleted == "consent withdrawn"
+    assert not kept.exists()
+
+
+def test_a_file_of_a_later_version_asks_for_an_update(stores: tuple[Store, Store], handed: Path) -> None:
+    def later(files: Files) -> None:
+        files["manifest.json"] = files["manifest.json"].replace(b'"version": 1', b'"version": 2')
+
+    with pytest.raises(InputError, match="another version of the program; update"):
+        _take(stores[1], _changed(handed, later, honest=False))
+    assert stores[1].encounters() == []
 
 
 _NAMES = [

@@ -16,7 +16,16 @@ from dictation.store.back_up import back_up
 from dictation.store.erasing import erase_encounter
 from dictation.store.facts import Details
 from dictation.store.journal import Moment, Step
-from dictation.store.sound import add_sound, delete_old_sound, delete_sound, find_sound, withdraw_consent
+from dictation.store.sound import (
+    add_sound,
+    delete_old_sound,
+    delete_sound,
+    find_sound,
+    sound_path,
+    stray_sound,
+    sweep_sound,
+    withdraw_consent,
+)
 from dictation.store.store import FILE, Encounter, Store, open_store
 from dictation.store.verifying import verify_store
 
@@ -125,6 +134,36 @@ def test_old_sound_goes_after_so_many_days_and_newer_stays(store: Store, sound: 
     assert delete_old_sound(store, 30, "the program", Moment("2025-02-01T00:00:00Z")) == 1
     assert find_sound(store.encounter(REFERENCE), first).state == "deleted"
     assert find_sound(store.encounter("H-9"), second).state == "there"
+
+
+def test_what_a_crash_left_of_a_copy_is_named_and_swept_and_recordings_stay(store: Store, sound: Path) -> None:
+    encounter = _encounter(store)
+    sha256 = add_sound(encounter, sound, keep=True, who=WHO, time=WHEN)
+    strays = [sound_path(store, encounter.id, "b" * 64), sound_path(store, encounter.id, "c" * 64).with_suffix(".part")]
+    for path in strays:
+        path.write_bytes(b"left by a crash")
+    assert stray_sound(store) == strays
+    assert "2 file(s) of sound belong to no recording" in verify_store(store).remarks[0]
+    assert sweep_sound(store, WHO, WHEN) == 2
+    assert sweep_sound(store, WHO, WHEN) == 0
+    assert not any(path.exists() for path in strays)
+    assert find_sound(store.encounter(REFERENCE), sha256).state == "there"
+    assert [(e.what, e.after) for e in store.journal()][-1] == ("stray sound deleted", {"files": 2})
+    assert verify_store(store, check_encounter).remarks == []
+
+
+def test_sound_that_is_left_where_it_is_is_never_swept(store: Store, sound: Path) -> None:
+    add_sound(_encounter(store), sound, keep=False, who=WHO, time=WHEN)
+    assert (stray_sound(store), sweep_sound(store, WHO, WHEN), sound.exists()) == ([], 0, True)
+
+
+def test_withdrawing_consent_leaves_no_stray_sound_of_the_encounter(store: Store, sound: Path) -> None:
+    encounter = _encounter(store)
+    add_sound(encounter, sound, keep=True, who=WHO, time=WHEN)
+    stray = sound_path(store, encounter.id, "b" * 64)
+    stray.write_bytes(SPOKEN)
+    withdraw_consent(encounter, WHO, WHEN)
+    assert not stray.exists()
 
 
 def test_erasing_leaves_hashes_alone_in_every_file_of_the_store(store: Store, sound: Path) -> None:

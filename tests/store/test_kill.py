@@ -1,7 +1,7 @@
 """kill -9 at any moment of drafting, reviewing and signing: nothing acknowledged is lost, and the store opens.
 
-Each round forks this warm process; the child takes drafts into the store, decides and signs, and says so through a pipe
-after each step. It is killed at a random moment, in the middle of whatever it does.
+Each round forks this warm process; the child drafts, keeps sound, takes drafts into the store, decides and signs, and says so
+through a pipe after each step. It is killed at a random moment, in the middle of whatever it does.
 """
 
 from __future__ import annotations
@@ -16,11 +16,16 @@ from pathlib import Path
 import pytest
 from scripted import ENDING, LEXICON, WHEN, WHO, Script, again
 
+from dictation import draft_from_text
 from dictation.errors import ReviewError
 from dictation.note.text import render_text
+from dictation.record import parse_draft
 from dictation.review.opening import open_review
 from dictation.review.rules import Review
+from dictation.store.facts import Details
+from dictation.store.sound import add_sound, find_sound
 from dictation.store.store import Encounter, Store, open_store
+from dictation.writing import write_whole
 
 
 def _draft() -> Script:
@@ -33,7 +38,8 @@ def _draft() -> Script:
 
 SCRIPT = _draft()
 IDS = [field.id for field in SCRIPT.fields]
-STEPS = ["taken", *IDS, "undone", IDS[-1], "cleared", "signed"]
+DICTATED = "Right wrist. No swelling, scar or erythema."
+STEPS = ["kept", "taken", *IDS, "undone", IDS[-1], "cleared", "signed"]
 """What the child acknowledges for each encounter, in order."""
 
 
@@ -45,6 +51,13 @@ def _work(folder: Path, said: int) -> None:
         def acknowledge(step: str, reference: str = reference) -> None:
             os.write(said, f"{reference} {step}\n".encode())
 
+        write_whole(folder / f"{reference}.draft.json", draft_from_text(DICTATED).model_dump_json())
+        acknowledge("drafted")
+        sound = folder / f"{reference}.wav"
+        sound.write_bytes(f"an invented recording {reference}".encode() * 2_000)
+        encounter = store.open_encounter(reference, Details(consent="given"), WHO, WHEN)
+        add_sound(encounter, sound, keep=True, who=WHO, time=WHEN)
+        acknowledge("kept")
         review = SCRIPT.take(store, reference)
         acknowledge("taken")
         for name in IDS:
@@ -88,7 +101,8 @@ def _killed(folder: Path, chance: random.Random) -> list[str]:
 
 def _done(encounter: Encounter) -> list[str]:
     """The steps of an encounter that are in the store, in order."""
-    steps = {"encounter opened": None, "draft taken": "taken", "undone": "undone", "cleared": "cleared", "signed": "signed"}
+    steps = {"encounter opened": None, "sound kept": "kept", "draft taken": "taken"}
+    steps |= {what: what for what in ("undone", "cleared", "signed")}
     named = (steps.get(entry.what, entry.field) for entry in encounter.entries)
     return [step for step in named if step is not None]
 
@@ -97,7 +111,10 @@ def _holds_what_was_acknowledged(store: Store, acknowledged: list[str]) -> None:
     said: dict[str, list[str]] = {}
     for line in acknowledged:
         reference, step = line.split()
-        said.setdefault(reference, []).append(step)
+        if step == "drafted":
+            assert parse_draft((store.folder / f"{reference}.draft.json").read_bytes(), "").fields
+        else:
+            said.setdefault(reference, []).append(step)
     beyond, there = 0, store.encounters()
     last = f"P{len(there) - 1}-{ENDING}"
     touched = [one for one in there if one.reference in said or one.reference == last]  # the others are of earlier rounds
@@ -108,6 +125,7 @@ def _holds_what_was_acknowledged(store: Store, acknowledged: list[str]) -> None:
         if one.reference in said:
             assert done[: len(said[one.reference])] == said[one.reference]
             beyond += len(done) - len(said[one.reference])
+        assert all(find_sound(encounter, sha256).state == "there" for sha256 in encounter.facts.recordings)
         for draft in encounter.facts.drafts:
             review = open_review(encounter, draft, LEXICON, lambda field: field.id)
             if done[-1] == "signed":
@@ -117,10 +135,14 @@ def _holds_what_was_acknowledged(store: Store, acknowledged: list[str]) -> None:
                     review.signed()
     assert set(said) <= {one.reference for one in there}
     assert beyond <= 1
+    for number in (len(there) - 1, len(there)):  # what it was at: each is there whole, or not at all
+        path = store.folder / f"P{number}-{ENDING}.draft.json"
+        assert not path.exists() or parse_draft(path.read_bytes(), "").fields
     assert len(store.journal()) == len(there)
 
 
 def _rounds(folder: Path, rounds: int) -> None:
+    assert draft_from_text(DICTATED).fields  # warm, so that the child is killed at work and not while it loads
     chance = random.Random(2041)
     steps = 0
     for _ in range(rounds):

@@ -27,6 +27,7 @@ from dictation.store.journal import Moment
 from dictation.store.store import FILE, Store, open_store
 from dictation.store.verifying import verify_store
 from dictation.terminal.walk import Walk
+from tests.benchmarks.bench_store import fill
 
 
 @pytest.fixture
@@ -210,6 +211,18 @@ def test_two_thousand_fields_are_decided_signed_and_printed(tmp_path: Path, coun
     later = again(review)
     assert len(later.journal.entries) == count + 1
     assert render_text(later.signed(), LEXICON).count("RIGHT") == count
+
+
+@pytest.mark.parametrize("count", [300, pytest.param(10_000, marks=pytest.mark.slow)])
+def test_ten_thousand_encounters_are_listed_and_any_of_them_is_opened(tmp_path: Path, count: int) -> None:
+    store = open_store(tmp_path)
+    fill(store, count)
+    assert [one.reference for one in store.encounters()] == [f"H-{number:06}" for number in range(count)]
+    encounter = store.encounter(f"h-{count // 2:06}")
+    review = open_review(encounter, next(iter(encounter.facts.drafts)), LEXICON, word)
+    review.confirm("f2", WHO, WHEN)
+    assert again(review).state.fields["f2"].state == "confirmed"
+    store.close()
 
 
 @pytest.mark.parametrize("version", ["1.0", "1.1", "1.7"])
