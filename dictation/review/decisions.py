@@ -157,11 +157,11 @@ def fold(draft: DraftRecord, entries: Sequence[Entry]) -> State:
     """Return the state that the entries give. Raises RecordError naming the first entry that does not fit the
     draft.
     """
-    return Folding(draft).add(entries)
+    return Folding(draft).up_to(entries)
 
 
 class Folding:
-    """The fold of a journal over its draft, to which entries are added as they are written; gives what ``fold`` would."""
+    """The fold of a journal over its draft, taken further as the journal grows; gives what ``fold`` would."""
 
     def __init__(self, draft: DraftRecord) -> None:
         self._draft = draft
@@ -177,13 +177,14 @@ class Folding:
         )
         self._steps: list[Entry] = []
 
-    def add(self, entries: Sequence[Entry]) -> State:
-        """Return the state with more entries; what was undone by one of them is folded anew. Raises as fold does."""
-        self._entries = (*self._entries, *entries)
+    def up_to(self, journal: Sequence[Entry]) -> State:
+        """Return the state that a journal gives, which begins as the one folded before did. Raises as fold does."""
+        entries = journal[len(self._entries) :]
+        self._entries = tuple(journal)
         undone = {_undoes(entry) for entry in entries if entry.what == UNDONE}
         if undone:
             undone = {_undoes(entry) for entry in self._entries if entry.what == UNDONE}
-            self._begin()
+            self._begin()  # what was undone is left out from the beginning
             entries = self._entries
         for entry in entries:
             try:

@@ -71,7 +71,7 @@ class Review:
         self.word = word
         self._cautions = cautions
         self._folding = Folding(self.draft)
-        self.state: State = self._folding.add(journal.entries)
+        self.state: State = self._folding.up_to(journal.entries)
 
     def confirm(self, field: str, who: str, time: Moment) -> None:
         """Confirm one pending field as the sentence reads. Raises ReviewError where it cannot be."""
@@ -243,7 +243,7 @@ class Review:
     def refresh(self) -> tuple[Entry, ...]:
         """Take up what others have decided on this draft since, and return their entries."""
         added = self.journal.refresh()
-        self.state = self._folding.add(added)
+        self.state = self._folding.up_to(self.journal.entries)
         return added
 
     def contradictions(self, field: RecordField) -> list[RecordField]:
@@ -334,7 +334,8 @@ class Review:
             raise ReviewError("Only a statement of the note can be in error; dictation note --name-fields names them.")
         after: dict[str, Any] = {"text": text.strip(), "signer": signer.strip(), "role": role.strip()}
         after |= {"to": signed.signature.checksum} | ({"errors": list(dict.fromkeys(errors))} if errors else {})
-        self.state = self._folding.add(self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time))
+        self.journal.append([Step(ADDENDUM, after=after)], signer.strip(), time)
+        self.state = self._folding.up_to(self.journal.entries)
         return self.signed()
 
     def _check_ending(self, ending: str) -> None:
@@ -375,7 +376,7 @@ class Review:
         if not who.strip():
             raise ReviewError("A decision needs the name of the person who makes it.")
         entries = self.journal.append(steps, who.strip(), time)
-        self.state = self._folding.add(entries)
+        self.state = self._folding.up_to(self.journal.entries)
         return entries
 
 

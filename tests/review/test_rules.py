@@ -404,3 +404,16 @@ def test_states_are_values_that_cannot_be_changed(tmp_path: Path) -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         review.state.fields["f1"].state = "confirmed"  # type: ignore[misc]  # the point of the test
     assert isinstance(review.draft, DraftRecord)
+
+
+def test_a_review_takes_up_what_its_encounter_was_told_of_elsewhere(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    again(review).confirm("f2", WHO, WHEN)
+    review.journal.encounter.refresh()  # by another who shares the encounter, not by this review
+    assert review.state.fields["f2"].state == "pending"
+    review.refresh()
+    assert review.state.fields["f2"].state == "confirmed"
+    again(review).undo(WHO, WHEN)
+    review.journal.encounter.refresh()
+    review.confirm("f6", WHO, WHEN)
+    assert [review.state.fields[name].state for name in ("f2", "f6")] == ["pending", "confirmed"]
