@@ -21,12 +21,14 @@ KINDS = (
     "context", "reported", "measure", "score",
 )  # fmt: skip
 _FINGERS = ("index", "middle", "ring", "little")
+_SAID_FINGERS = [*_FINGERS, *_FINGERS, "small", "long"]  # American "long finger" is the middle one
 _WRITTEN_ONLY = ("variants", "unit", "plain_reading")  # spellings of one word, short forms nobody says ("kg"), a check
 _PARTS = ("hand", "wrist", "elbow", "thumb", "forearm", "upper limb", "arm")
 
 
 SLOTS = frozenset(KINDS) | frozenset(
-    "joint structure aspect digit observed place side sides digits which number small decimal range grade interval age".split()
+    "joint structure aspect digit observed place side sides digits which number small decimal range grade interval age finger "
+    "finger_joint".split()
 )
 _SLOT = re.compile(r"\{(\w+)\}")
 _CONTRACTED = {
@@ -69,6 +71,16 @@ def dictated_sentences(lexicon: Lexicon) -> Iterator[list[str]]:
     for shape in lexicon.phrases:
         for _ in range(TIMES_A_SHAPE if "{" in shape else TIMES_A_SHAPE // 4):
             yield recogniser_words(_fill(shape, slots, draw))
+
+
+def whole_sentences(lexicon: Lexicon) -> Iterator[list[str]]:
+    """Yield the sentences of dictations as lists of recogniser words, each once.
+
+    Twice over, their slots filled anew, foretells other dictations less well: counts of one are what the discounts live on.
+    """
+    draw = random.Random(SEED)
+    slots = _slots(lexicon, draw)
+    yield from (recogniser_words(_fill(line, slots, draw)) for line in lexicon.dictations)
 
 
 def shape_problem(shape: str) -> str | None:
@@ -134,6 +146,8 @@ def _slots(lexicon: Lexicon, draw: random.Random) -> dict[str, Callable[[], str]
     slots |= {
         "observed": deck(observed),
         "place": deck([text for texts in places.values() for text in texts]),
+        "finger": deck(_SAID_FINGERS),
+        "finger_joint": deck(["MCP", "PIP", "DIP"]),
         "side": deck(["right", "left"]),
         "sides": deck(["both sides", "both hands", "both wrists", "either side", "either hand", "bilaterally"]),
         "digits": lambda: _digits(draw),

@@ -80,7 +80,7 @@ class Lexicon:
     wording: kind of concept -> {status or "value": sentence pattern}.
     plain: part of plain.yaml (names, patterns, structures …) -> {id: plain words}, for the patient's summary.
     conversation: sentences of ordinary clinic talk, for the recogniser's language model.
-    phrases: phrase shapes of dictation, for the same.
+    phrases: phrase shapes of dictation, dictations: whole sentences of it, for the same.
     checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file, own_forms: what that file
     adds to what is said, in its order.
     cache: the folder in which what is compiled from it may be kept (compiled.py); None: nowhere.
@@ -97,6 +97,7 @@ class Lexicon:
     wording: Mapping[str, Mapping[str, str]]
     conversation: tuple[str, ...] = ()
     phrases: tuple[str, ...] = ()
+    dictations: tuple[str, ...] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     plain: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     personal_sha256: str | None = None

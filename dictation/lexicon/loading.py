@@ -21,7 +21,7 @@ from dictation.lexicon.dictated_text import shape_problem
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.packing import pack, unpack
 from dictation.lexicon.plain import add_plain
-from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
+from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content, sentences
 
 Report = Callable[[LexiconError], None]
 OPEN_CLASSES = {"variants"}
@@ -48,6 +48,7 @@ class _Shipped:
 
     files: tuple[Content, ...]
     conversation: tuple[str, ...]
+    dictations: tuple[str, ...]
     checksum: str
 
 
@@ -79,13 +80,11 @@ def _shipped(folder: Path) -> _Shipped:
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
         raise LexiconError(f"No lexicon files in {folder}; install the program again.")
-    checksum = hashlib.sha256()
     read = [read_content(path) for path in [*paths, *sorted(folder.glob("*.txt"))]]
-    for content in read:
-        checksum.update(content.name.encode() + b"\0" + content.data + b"\0")
-    talk = next((content.data.decode("utf-8") for content in read if content.name == "conversation.txt"), "")
-    lines = tuple(line for line in talk.splitlines() if line and not line.startswith("#"))
-    return _Shipped(tuple(read[: len(paths)]), lines, checksum.hexdigest())
+    checksum = hashlib.sha256(b"".join(content.name.encode() + b"\0" + content.data + b"\0" for content in read))
+    said = {content.name: sentences(content) for content in read[len(paths) :]}
+    talk, whole = said.get("conversation.txt", ()), said.get("dictations.txt", ())
+    return _Shipped(tuple(read[: len(paths)]), talk, whole, checksum.hexdigest())
 
 
 @lru_cache(maxsize=4)
@@ -154,8 +153,8 @@ def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, repor
     return Lexicon(
         version=version, checksum=shipped.checksum, concepts=rooms["concepts"], digits=rooms["digits"], joints=rooms["joints"],
         structures=rooms["structures"], aspects=rooms["aspects"], language=language, wording=wording, plain=plain,
-        conversation=shipped.conversation, phrases=tuple(phrases), pronunciations=words, personal_sha256=own_sha256,
-        own_forms=_own_forms(files[-1], rooms) if own_sha256 is not None else (),
+        conversation=shipped.conversation, dictations=shipped.dictations, phrases=tuple(phrases), pronunciations=words,
+        personal_sha256=own_sha256, own_forms=_own_forms(files[-1], rooms) if own_sha256 else (),
     )  # fmt: skip
 
 

@@ -17,8 +17,8 @@ from dictation.lexicon.entries import Concept, Form, Lexicon, Place, Term
 _NOTHING: Mapping[str, str] = {}  # what most forms carry; one for all is made faster than one for each
 _ROOMS = ("concepts", "digits", "joints", "structures", "aspects")
 _PLAIN = (
-    "version", "checksum", "language", "wording", "plain", "conversation", "phrases", "pronunciations", "personal_sha256",
-    "own_forms",
+    "version", "checksum", "language", "wording", "plain", "conversation", "phrases", "dictations", "pronunciations",
+    "personal_sha256", "own_forms",
 )  # fmt: skip
 
 
@@ -77,7 +77,7 @@ def unpack(packed: str, cache: Path | None) -> Lexicon:
         rooms[name] = {values[0]: _unpacked(kind, values, spoken) for values, spoken in zip(terms, forms, strict=False)}
     language = {name: _tuples(meanings) for name, meanings in plain.pop("language").items()}
     words = _tuples(plain.pop("pronunciations"))
-    texts: dict[str, Any] = {name: tuple(plain.pop(name)) for name in ("conversation", "phrases", "own_forms")}
+    texts: dict[str, Any] = {name: tuple(plain.pop(name)) for name in ("conversation", "phrases", "dictations", "own_forms")}
     return Lexicon(**plain, **rooms, **texts, language=language, pronunciations=words, cache=cache)
 
 

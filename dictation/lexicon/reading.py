@@ -61,6 +61,11 @@ def read_content(path: Path) -> Content:
         raise fault(path.name, 1, None, f"cannot be read ({type(err).__name__}); check the path") from err
 
 
+def sentences(content: Content) -> tuple[str, ...]:
+    """Return the lines of a text, but for empty ones and those that begin with #."""
+    return tuple(line for line in content.data.decode("utf-8").splitlines() if line and not line.startswith("#"))
+
+
 def read_yaml(path: Path) -> Mapped:
     """Return the mapping in a YAML file. Raises LexiconError naming file and line."""
     return parse_yaml(read_content(path))

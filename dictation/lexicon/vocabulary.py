@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import Protocol
 
 from dictation.lexicon.compiled import content_key, kept_files, uncollected
-from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences
+from dictation.lexicon.dictated_text import dictated_sentences, talk_sentences, whole_sentences
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spelling import is_abbreviation, spelled_out
 from dictation.lexicon.trigram import Bigrams, Model, arpa
 
-TALK_WEIGHT = 0.2  # share of clinic talk in the language model; both shares chosen on tuning sounds
-EVERYDAY_WEIGHT = 0.15  # share of everyday English
+# Shares in the language model, chosen on tuning sounds; the rest is dictation strung together from shapes.
+WHOLE_WEIGHT = 0.55  # whole sentences of dictation
+TALK_WEIGHT = 0.12  # clinic talk; with less of both, talk is heard as findings
+EVERYDAY_WEIGHT = 0.13  # everyday English
 DICTIONARY, MODEL = "words.dict", "language.lm"
 Pronounce = Callable[[str], Iterable[Iterable[str]]]
 
@@ -74,19 +76,20 @@ def cache_folder() -> Path:
 def compiled_texts(lexicon: Lexicon, pronounce: Pronounce, stock: Stock) -> tuple[str, str]:
     """Return the text of the dictionary and of the language model."""
     dictated = list(dictated_sentences(lexicon))
-    talk = list(talk_sentences(lexicon))
+    whole, talk = list(whole_sentences(lexicon)), list(talk_sentences(lexicon))
     everyday, pairs = stock.everyday()
-    words = frozenset(everyday).union(word for words in (*dictated, *talk) for word in words)
+    words = frozenset(everyday).union(word for words in (*dictated, *whole, *talk) for word in words)
     own = given_pronunciations(lexicon)
     said = {word: pronunciations(word, own, stock.pronunciations, pronounce) for word in words}
     words = frozenset(word for word in words if said[word])
-    sentences = ([s for s in text if all(word in words for word in s)] for text in (dictated, talk))
-    dictation_model, talk_model = (Model(text, words) for text in sentences)
+    texts = ([s for s in text if all(word in words for word in s)] for text in (dictated, whole, talk))
+    dictation_model, whole_model, talk_model = (Model(text, words) for text in texts)
     lines = []
     for word in sorted(words):
         for i, phones in enumerate(said[word]):
             lines.append(f"{word}{f'({i + 1})' if i else ''} {phones}")
-    shares: list[tuple[float, Model | Bigrams]] = [(TALK_WEIGHT if talk else 0.0, talk_model)]
+    shares: list[tuple[float, Model | Bigrams]] = [(WHOLE_WEIGHT if whole else 0.0, whole_model)]
+    shares.append((TALK_WEIGHT if talk else 0.0, talk_model))
     if everyday:
         shares.append((EVERYDAY_WEIGHT, Bigrams(everyday, pairs)))
     model = arpa([(1 - sum(share for share, _ in shares), dictation_model), *shares], words)

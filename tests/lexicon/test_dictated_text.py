@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import random
 import re
+from collections import Counter
+from dataclasses import replace
 
 import pytest
 
-from dictation.lexicon.dictated_text import SLOTS, _slots, dictated_sentences, shape_problem, talk_sentences
+from dictation.lexicon.dictated_text import SLOTS, _slots, dictated_sentences, shape_problem, talk_sentences, whole_sentences
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.spelling import recogniser_words, spelled_out
 from dictation.lexicon.spoken_numbers import ways_to_say
@@ -61,7 +63,23 @@ def test_a_shape_that_cannot_be_filled_says_why(shape: str, what: str) -> None:
 
 def test_every_slot_that_a_shape_may_have_is_filled() -> None:
     assert set(_slots(load_lexicon(), random.Random(1))) == SLOTS
-    assert not any(shape_problem(shape) for shape in load_lexicon().phrases)
+    assert not any(shape_problem(shape) for shape in (*load_lexicon().phrases, *load_lexicon().dictations))
+
+
+def test_whole_sentences_are_filled_and_the_same_each_time() -> None:
+    lexicon = replace(load_lexicon(), dictations=("{side} {finger} {finger_joint} (flexion|extension) {number}",) * 40)
+    said = list(whole_sentences(lexicon))
+    assert said == list(whole_sentences(lexicon))
+    assert {words[0] for words in said} == {"left", "right"}
+    assert {words[1] for words in said} >= {"index", "middle", "ring", "little"}
+    assert {words[2] for words in said} == {"MCP", "PIP", "DIP"}
+    assert {words[3] for words in said} == {"flexion", "extension"}
+    assert not any("{" in word for words in whole_sentences(load_lexicon()) for word in words)
+
+
+def test_whole_sentences_name_both_sides_equally_often() -> None:
+    words = Counter(word for said in whole_sentences(load_lexicon()) for word in said)
+    assert words["right"] == pytest.approx(words["left"], rel=0.1)  # or one side would be heard for the other
 
 
 def test_talk_is_varied_and_also_contracted() -> None:

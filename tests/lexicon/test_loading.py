@@ -44,6 +44,7 @@ def test_the_shipped_lexicon_holds_what_the_examination_needs() -> None:
     assert len(shipped.structures) > 40
     assert {"side", "negation", "status", "unit", "cue", "retraction"} <= set(shipped.language)
     assert shipped.conversation
+    assert len(set(shipped.dictations)) >= 500
     assert shipped.phrases
     assert shipped.version != "0"
     assert shipped.personal_sha256 is None

@@ -25,7 +25,8 @@ def small() -> Lexicon:
     concepts = {id_: whole.concepts[id_] for id_ in ("swelling", "tinel_test")}
     return replace(
         whole, concepts=concepts, joints={"mcp": whole.joints["mcp"]}, structures={}, language={},
-        phrases=("no {finding}",), conversation=("I am at the house.",), checksum="small",
+        phrases=("no {finding}",), conversation=("I am at the house.",), dictations=("There is no house.",),
+        checksum="small",
     )  # fmt: skip
 
 
@@ -38,7 +39,7 @@ def entries(dictionary: str) -> dict[str, list[str]]:
 
 
 def test_every_word_of_the_lexicon_can_be_said() -> None:
-    lexicon = replace(load_lexicon(), phrases=("no {finding}",))
+    lexicon = replace(load_lexicon(), phrases=("no {finding}",), dictations=())
     known = entries(compiled_texts(lexicon, Sounds(lexicon).pronounce, STOCK)[0])
     words = {w for term in lexicon.terms() for form in term.spoken for w in recogniser_words(form.text)}
     assert len(words) > 1000
@@ -111,5 +112,5 @@ def test_a_folder_that_cannot_be_written_is_done_without(small: Lexicon, tmp_pat
 
 def test_without_talk_or_everyday_words_it_still_compiles(small: Lexicon) -> None:
     bare = Stock({}, lambda: ({}, {}))
-    _, model = compiled_texts(replace(small, conversation=()), Sounds(small).pronounce, bare)
+    _, model = compiled_texts(replace(small, conversation=(), dictations=()), Sounds(small).pronounce, bare)
     assert "\\3-grams:" in model
