@@ -15,7 +15,7 @@ from dictation.deciding import SIDES, deciding_words, plain
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spoken_numbers import ONES, TENS
 from dictation.record import Flag, FlagCode, RecordField, Sound
-from dictation.surroundings import place_not_understood, side_may_have_changed, words_used
+from dictation.surroundings import hardly_heard_after, place_not_understood, side_may_have_changed, words_used
 from dictation.transcript import CorrectedTranscript, CorrectedWord, Word
 from dictation.units import in_unit
 
@@ -140,7 +140,7 @@ def _or_rival(word: Word) -> str:
 
 
 def _surroundings(f: RecordField, used: frozenset[int], transcript: CorrectedTranscript) -> None:
-    after = place_not_understood(f, used, transcript)
+    after = place_not_understood(f, used, transcript) or hardly_heard_after(f, transcript)
     if after:
         _flag(f, FlagCode.low_recognition, "check", f'What follows was not understood: "{after}".')
     if side_may_have_changed(f, transcript):

@@ -45,6 +45,19 @@ def place_not_understood(f: RecordField, used: frozenset[int], transcript: Corre
     return " ".join(word.said for word in heard.words[at : end + 1])
 
 
+def hardly_heard_after(f: RecordField, transcript: CorrectedTranscript) -> str | None:
+    """Return the word that goes on after a field's statement where it was hardly heard, else None.
+
+    "Less than two seconds in the ring finger" may be heard as "but the ring finger", a "correction" as "collection".
+    """
+    heard = transcript.heard
+    at = f.evidence[0].words[1] if f.evidence else len(heard.words)
+    if not _goes_on(heard, at):
+        return None
+    word = heard.words[at]
+    return word.said if word.probability is not None and word.probability < HARDLY_HEARD else None
+
+
 def side_may_have_changed(f: RecordField, transcript: CorrectedTranscript) -> bool:
     """Whether sound that was not understood lies between a field and the word that gave it its side."""
     if not any(flag.code is FlagCode.side_carried for flag in f.flags):

@@ -58,6 +58,14 @@ def test_a_place_that_was_understood_or_none_is_not(text: str) -> None:
     assert not any(NOT_UNDERSTOOD in doubt for doubt in doubts(drafted(text), "scar"))
 
 
+def test_a_word_hardly_heard_right_after_a_statement_is_asked_about() -> None:
+    text = "left hand | grip strength ten kilograms collection"  # it was "correction, twelve"
+    assert any('"collection"' in doubt for doubt in doubts(drafted(text, {"collection": 0.2}), "grip_strength"))
+    assert not any("collection" in doubt for doubt in doubts(drafted(text), "grip_strength"))
+    another_breath = text.replace("kilograms", "kilograms |")
+    assert not any("collection" in doubt for doubt in doubts(drafted(another_breath, {"collection": 0.2}), "grip_strength"))
+
+
 def test_typed_words_are_as_they_are() -> None:
     record = draft(read_text("Left hand. There is a scar in the time."), SOURCE, LEXICON)
     assert doubts(record, "scar") == []

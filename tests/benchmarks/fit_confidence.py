@@ -49,7 +49,7 @@ def heard_again(readings: list[tuple[Any, ...]], sounds: Sounds) -> Transcript:
             parts.append(Transcript((), unread=(Unread(segment.start, segment.end, " ".join(w.text for w in heard), "talk"),)))
             continue
         words = tuple(
-            Word(w.text, start + w.start / FRAMES_PER_S, start + w.end / FRAMES_PER_S, round(p, 3))
+            Word(w.text, start + w.start / FRAMES_PER_S, start + w.end / FRAMES_PER_S, round(p, 3), w.rival)
             for w, p in zip(heard, sure, strict=True)
         )
         breaks = {i for i, w in enumerate(heard) if i == 0 or w.start - heard[i - 1].end > PAUSE_S * FRAMES_PER_S}
