@@ -92,7 +92,7 @@ class Carrying:
 
     def _runs_on(self, end: int) -> bool:
         """Whether a statement follows straight on what ended at a token: "consent obtained on the right there is"."""
-        if end >= len(self.tokens) or self.tokens[end - 1].stop or self.tokens[end].pause:
+        if end >= len(self.tokens) or self.tokens[end - 1].stop not in {"", ","} or self.tokens[end].pause:
             return False
         return self.tokens[end].text in OPENS
 

@@ -20,12 +20,14 @@ from dictation.extraction.lines import split_lines
 from dictation.extraction.made import Made
 from dictation.extraction.matching import Mention, TermMatcher, compile_patterns
 from dictation.extraction.numbers import Reading, find_numbers
+from dictation.extraction.pauses import likely_marks
 from dictation.extraction.positions import find_positions
 from dictation.extraction.reasons import Fate, Outcome, Reason
 from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
 from dictation.extraction.statements import Builder
 from dictation.extraction.tokens import Token, tokenise
+from dictation.extraction.two_readings import flag_disagreement
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon
 from dictation.record import Evidence, Flag, FlagCode, RecordField, Run, Side, Unplaced
@@ -75,13 +77,40 @@ def readers(lexicon: Lexicon) -> tuple[TermMatcher, Namer]:
 
 
 def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
-    """Return what a dictation says, every value with the words it rests on. Raises nothing for any words."""
-    matcher, namer = readers(lexicon)
+    """Return what a dictation says, every value with the words it rests on. Raises nothing for any words.
+
+    Words without any mark are read twice, as they are and with the marks that most likely belong there; see two_readings.py.
+    """
+    tokens, mentions, numbers = read_terms(transcript, lexicon)
+    if any(t.stop for t in tokens):
+        return _read_words(transcript, lexicon, tokens, mentions, numbers)
+    parts = {c.id: c.part for c in lexicon.concepts.values()}
+    marked, doubtful = likely_marks(tokens, mentions, numbers, parts)
+    whole = [m for m in mentions if not any(t.stop for t in marked[m.start : m.end - 1])]
+    found = _read_words(transcript, lexicon, marked, whole, numbers)
+    if any(t.stop for t in marked):
+        plain = _read_words(transcript, lexicon, tokens, mentions, numbers)
+        heard = [transcript.corrected[tokens[i].word].from_[0] for i in doubtful]
+        flag_disagreement(found.fields, plain.fields, heard)
+    return found
+
+
+def read_terms(transcript: CorrectedTranscript, lexicon: Lexicon) -> tuple[list[Token], list[Mention], list[Reading]]:
+    """Return the tokens of a dictation with the terms and numbers in them."""
+    matcher, _ = readers(lexicon)
     tokens = tokenise(transcript, matcher.variants, matcher.spelled)
     mentions = matcher.find(tokens)
     mentions = sorted([*mentions, *background(tokens, mentions), *short_digits(tokens, mentions)], key=_start)
     numbers = find_numbers(tokens, lexicon.language, _numbers_in_names(tokens, mentions))
-    mentions = _true_sides(tokens, mentions, lexicon)
+    return tokens, _true_sides(tokens, mentions, lexicon), numbers
+
+
+def _read_words(
+    transcript: CorrectedTranscript, lexicon: Lexicon, tokens: Sequence[Token], mentions: Sequence[Mention],
+    numbers: Sequence[Reading],
+) -> Extraction:  # fmt: skip
+    """Read the words once, with the marks that stand among them."""
+    _, namer = readers(lexicon)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
     outcomes: list[Outcome] = []

@@ -206,11 +206,19 @@ def _single(tokens: Sequence[Token], i: int, units: dict[tuple[str, ...], str]) 
             sign, j = "-", j + 1
     if not _stopped(tokens, j - 1):
         k = j + 2 if (_text(tokens, j), _text(tokens, j + 1)) == ("out", "of") else j + 1
-        scale = _signed(tokens, k) if _text(tokens, j) in {"/", "over", "out"} and k <= len(tokens) else None
+        scale = _scale(tokens, k) if _text(tokens, j) in {"/", "over", "out"} else None
         if scale is not None:
-            out_of, j = scale[0], scale[1]
+            out_of, j = scale
     j, unit = _unit(tokens, j, units)
     return Reading(i, j, value=value, unit=unit, sign=sign, out_of=out_of, singly=singly)
+
+
+def _scale(tokens: Sequence[Token], i: int) -> tuple[float, int] | None:
+    """The scale of a grade, one word: "out of five two point discrimination" is out of five, not of fifty two."""
+    if _text(tokens, i) in UNITS_WORDS:
+        return float(UNITS_WORDS[_text(tokens, i)]), i + 1
+    got = _signed(tokens, i)
+    return None if got is None else got[:2]
 
 
 def _signed(tokens: Sequence[Token], i: int) -> tuple[float, int, bool] | None:

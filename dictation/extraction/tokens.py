@@ -29,7 +29,7 @@ _CONTRACTIONS = {
     "cant": ("can", "not"), "wont": ("will", "not"), "didnt": ("did", "not"), "arent": ("are", "not"),
     "wasnt": ("was", "not"), "hasnt": ("has", "not"), "havent": ("have", "not"), "couldnt": ("could", "not"),
 }  # fmt: skip
-_ABBREVIATED = {"R": "right", "L": "left", "Rt": "right", "Lt": "left"}
+_ABBREVIATED = {"R": "right", "L": "left", "Rt": "right", "Lt": "left", "r": "right", "l": "left"}
 _ENDINGS = {"n't": "not", "'ve": "have", "'ll": "will", "'re": "are", "'d": "would"}
 _KEEP_S = {"this", "plus", "minus", "was", "does", "has", "is", "as", "us", "yes", "his", "its", "less", "always"}
 
