@@ -140,13 +140,20 @@ def _sides(
 ) -> Iterable[SideFindings]:
     for side in ("right", "left", None):
         mine = [decision for decision in found if decision.field.side == side]
-        right = [d for d in mine if d.field.id not in errors]
-        not_assessed = [d for d in right if d.field.status == "not_assessed"]
-        ordinary = [d for d in right if negative(d.field, lexicon)]
-        findings = [d for d in mine if d not in not_assessed and d not in ordinary]
+        kinds: dict[str, list[Decision]] = {"findings": [], "ordinary": [], "not assessed": []}
+        for decision in mine:
+            kinds[_kind(decision, lexicon, errors)].append(decision)
         if mine:
-            merged = (tuple(merge_sentences(group, lexicon, words, errors)) for group in (findings, ordinary, not_assessed))
+            merged = (tuple(merge_sentences(group, lexicon, words, errors)) for group in kinds.values())
             yield SideFindings(SIDES[side] if side else "", *merged)
+
+
+def _kind(decision: Decision, lexicon: Lexicon, errors: Mapping[str, int]) -> str:
+    if decision.field.id in errors:
+        return "findings"
+    if decision.field.status == "not_assessed":
+        return "not assessed"
+    return "ordinary" if negative(decision.field, lexicon) else "findings"
 
 
 def _measure(measure: Measure) -> Sentence:

@@ -54,7 +54,7 @@ def merge_sentences(
 
 def withdrawn(decision: Decision, lexicon: Lexicon, words: Words, errors: Mapping[str, int]) -> Sentence:
     """Return the sentence of a statement that was entered in error, marked so, with the number of the addendum."""
-    said = _one(decision, lexicon, words)
+    said = _one(decision, lexicon, words, _sayable(decision, lexicon, words))
     return Sentence(f"{words.in_error} (addendum {errors[decision.field.id]}): {said}", (decision.field.id,))
 
 
@@ -73,7 +73,7 @@ def _pieces(decision: Decision, lexicon: Lexicon, words: Words) -> _Said | Sente
     """Take a plain negative apart; any other statement stays as it was confirmed."""
     field, concept = decision.field, lexicon.concepts.get(decision.field.concept)
     same = _sayable(decision, lexicon, words)
-    whole = Sentence(_one(decision, lexicon, words), (field.id,))
+    whole = Sentence(_one(decision, lexicon, words, same), (field.id,))
     ordinary = negative(field, lexicon) or field.status == "not_assessed"
     if concept is None or decision.added or not ordinary or field.part in _APART or not same:
         return whole
@@ -91,11 +91,11 @@ def _sayable(decision: Decision, lexicon: Lexicon, words: Words) -> bool:
     return concept is not None and words.know(concept) and unchanged(decision, lexicon)
 
 
-def _one(decision: Decision, lexicon: Lexicon, words: Words) -> str:
-    """One statement by itself."""
+def _one(decision: Decision, lexicon: Lexicon, words: Words, sayable: bool) -> str:
+    """One statement by itself; sayable: in these words."""
     if not words.plain:
         return confirmed(decision)
-    if not _sayable(decision, lexicon, words):
+    if not sayable:
         return f"In clinical words: {confirmed(decision)}"
     line = word_field(decision.field, lexicon, words)
     return f"{line} (added by hand)." if decision.added else f"{line}."

@@ -87,7 +87,8 @@ def name_place(
         words.append(names.joints[joint] + ("s" if plural else ""))
     if name:
         words.append(name)
-    return " ".join(words)
+    several = sum(one != "thumb" for one in digits) > 1 and words[-1:] == [name_digits(digits, names)]
+    return " ".join(words) + ("s" if several else "")
 
 
 def side_heading(field: RecordField) -> str:

@@ -41,7 +41,8 @@ def number_table(
     rows = [
         (Sentence(label), *(_cell(row.get(side, []), lexicon) for side in sides)) for label, row in cells.items()
     ]
-    return Table(head, tuple(rows)), [decision for decision in decisions if decision not in numbered]
+    placed = {decision.field.id for decision in numbered}
+    return Table(head, tuple(rows)), [decision for decision in decisions if decision.field.id not in placed]
 
 
 def _numbered(decision: Decision, lexicon: Lexicon) -> bool:

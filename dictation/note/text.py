@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 
 from dictation.lexicon.entries import Lexicon
@@ -11,6 +12,8 @@ from dictation.note.templating import note_document
 from dictation.review.records import CompleteRecord, SignedRecord
 
 WIDTH = 88
+_HOLD = "\u00a0"
+_UNIT = re.compile(r"(\d) (?=(?:kg|mm|cm|mL|pounds?|seconds?|days?|degrees|out of)\b)")
 
 
 def render_text(record: CompleteRecord | SignedRecord, lexicon: Lexicon, options: NoteOptions | None = None) -> str:
@@ -68,11 +71,12 @@ def _fact(name: str, value: str) -> str:
 
 
 def _wrap(text: str, first: str = "", rest: str = "") -> str:
+    """The text in lines; no line ends between a number and its unit."""
     return textwrap.fill(
-        text,
+        _UNIT.sub(f"\\1{_HOLD}", text),
         WIDTH,
         initial_indent=first,
         subsequent_indent=rest,
         break_long_words=False,
         break_on_hyphens=False,
-    )
+    ).replace(_HOLD, " ")
