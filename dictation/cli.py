@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from dictation import __version__
-from dictation.cli_bulk import bulk
+from dictation.cli_bulk import bulk, split
 from dictation.cli_encounter import encounter, store
 from dictation.cli_hearing import sound_check, voice_check
 from dictation.cli_lexicon import lexicon
@@ -216,6 +216,7 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
 
 
 commands.add_command(bulk)
+commands.add_command(split)
 commands.add_command(review)
 commands.add_command(page)
 commands.add_command(note)

@@ -46,16 +46,18 @@ def bulk(
     from dictation.bulk.watching import EVERY_S, Watch
     from dictation.bulk.work import how_to_draft
     from dictation.bulk.workers import LocalWorkers
+    from dictation.lexicon.loading import load_lexicon
 
     settings = settings_in_use()
     how = how_to_draft(recogniser or settings.recogniser, settings)
     found = find_recordings(places, out_dir, patterns)
     name = named(who or settings.reviewer) if take_in else None
     report = Report()
+    resets = load_lexicon(how.personal, cache=settings.cache_folder).language.get("reset", {})
     shared = take_in and settings.store_url is not None  # there the rooms keep each other off by the store's own queue
     with (
         contextlib.nullcontext() if shared else alone(out_dir),
-        Keeping(out_dir, settings, name, room) as keeping,
+        Keeping(out_dir, settings, name, room, resets) as keeping,
         LocalWorkers(how, workers or _cores()) as runner,
     ):
         try:
@@ -106,6 +108,8 @@ def _conclude(report: Report, others: int) -> None:
     lines += [f"{len(report.skipped)} drafted before"] if report.skipped else []
     lines += [f"{others} files of other names left alone"] if others else []
     click.echo(", ".join(lines) + ".")
+    for name, left_out_s in sorted(report.left_out_s.items()):
+        click.echo(f"{printable(name)}: {left_out_s:.0f} seconds lie in no examination, and are not drafted.")
     for name in report.decided:
         click.echo(f"{printable(name)}: under review, so not drafted anew.")
     if report.failed:
@@ -120,3 +124,39 @@ def _cores() -> int:
     with contextlib.suppress(AttributeError):  # not every system says which cores a process may use
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+@click.command(short_help="Part a recording of several examinations.")
+@click.argument("draft", type=click.Path(path_type=Path), metavar="DRAFT")
+def split(draft: Path) -> None:
+    """Part a recording that holds several examinations, by its DRAFT: shows where "next patient", the end of an examination
+    or a reference was said, and lets you move every cut.
+
+    What you confirm is written beside the draft (NAME.splits.csv: start, end, reference), and the next dictation bulk drafts
+    each examination by itself.
+    """
+    from dictation.bulk.parts import whole_of
+    from dictation.errors import InputError
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.record import read_draft
+    from dictation.splitting.marks import examinations, words_of
+    from dictation.splitting.splits import read_splits, splits_beside, write_splits
+    from dictation.terminal.parting import part
+    from dictation.terminal.screen import ask, show
+
+    settings = settings_in_use()
+    record = read_draft(whole_of(draft))
+    if record.source.duration_s is None:
+        raise InputError(f"{draft.name} is of typed text; put each examination into a file of its own.")
+    cuts = splits_beside(draft)
+    if cuts.is_file():
+        stretches = read_splits(cuts)
+    else:
+        lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+        stretches = examinations(record, lexicon.language.get("reset", {}))
+    confirmed = part(stretches, words_of(record), record.source.name, ask, show)
+    if confirmed is None:
+        click.echo("Nothing was cut.")
+        return
+    write_splits(cuts, confirmed)
+    click.echo(f"The cuts are in {cuts}; dictation bulk drafts each examination by itself.")

@@ -50,6 +50,7 @@ RANKS: dict[str, int] = {
     "explaining": 7,
     "meaning": 7,
     "reviewing": 7,
+    "splitting": 4,
     "bulk": 8,
     "terminal": 8,
     "web": 8,

@@ -61,6 +61,7 @@ COMMANDS = [
     "settings",
     "settings show",
     "sound-check",
+    "split",
     "store",
     "store back-up",
     "store verify",

@@ -11,7 +11,7 @@ import fcntl
 import hashlib
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from types import TracebackType
@@ -21,7 +21,10 @@ from dictation.bulk.recordings import Recording
 from dictation.bulk.work import Made, Outcome, as_made
 from dictation.errors import InputError, OutputError
 from dictation.settings import Settings
+from dictation.splitting.cutting import WHOLE, parts_folder
+from dictation.splitting.marks import examinations
 from dictation.store.facts import suggest_reference
+from dictation.store.sound import remove_file
 from dictation.writing import UNFINISHED, make_folder, output_error, write_whole
 
 if TYPE_CHECKING:
@@ -45,14 +48,18 @@ class Standing(StrEnum):
 
 class Keeping:
     """Keeps the drafts of one run. who: the name under which they are taken into the store; None: they are not. room: what
-    their references begin with, where several rooms share a store.
+    their references begin with, where several rooms share a store. resets: the lexicon's phrases of a new patient.
     """
 
-    def __init__(self, out_dir: Path, settings: Settings, who: str | None = None, room: str | None = None) -> None:
+    def __init__(
+        self, out_dir: Path, settings: Settings, who: str | None = None, room: str | None = None,
+        resets: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:  # fmt: skip
         self.out_dir = out_dir
         self._settings = settings
         self._who = who
         self._room = f"{room}/" if room else ""
+        self._resets = resets or {}
         self._store: Store | None = None
         self._queue: Queue | None = None
 
@@ -112,6 +119,22 @@ class Keeping:
         write_whole(recording.target, outcome.text)
         self.take_in(recording)
 
+    def give_way(self, recording: Recording) -> None:
+        """Put the draft of a recording that is drafted in parts from now on among these. Raises InputError where the store has
+        it.
+        """
+        try:
+            content = recording.target.read_bytes()
+        except FileNotFoundError:
+            return
+        make_folder(parts_folder(recording.target))
+        if self._store is not None and self._store.holding(hashlib.sha256(content).hexdigest()):
+            raise InputError(
+                f"{recording.name} is in the store as one examination, so it is not drafted in parts; erase that first."
+            )
+        write_whole(parts_folder(recording.target) / WHOLE, content)
+        remove_file(recording.target)
+
     def take_in(self, recording: Recording) -> None:
         """Take the draft in a file into the store, with its recording; what is there already is left as it is."""
         if self._who is None or self._store is None:
@@ -122,7 +145,12 @@ class Keeping:
 
         file = read_file(recording.target)
         source = file.draft.source
-        reference = suggest_reference(self._room + str(Path(recording.name).with_suffix("")))
+        if recording.reference is None and (count := len(examinations(file.draft, self._resets))) > 1:
+            raise InputError(
+                f"{recording.name} speaks of {count} examinations, and is not taken into the store as one; "
+                f"dictation split {recording.target} parts them."
+            )
+        reference = recording.reference or suggest_reference(self._room + str(Path(recording.name).with_suffix("")))
         if reference is None:
             raise InputError(f"The name of {recording.name} cannot serve as a reference; rename it, with no name of a patient.")
         there = self._store.find(reference)

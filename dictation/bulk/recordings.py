@@ -1,7 +1,7 @@
 """Which recordings a run is about: found in folders by pattern, each with the place that its draft will take.
 
 Folders are read with all that is in them, sorted, hidden files left out. A draft's place mirrors that of its recording, so
-that two days of a recorder that counts from one again do not meet. Imports errors and drafting.
+that two days of a recorder that counts from one again do not meet. Imports drafting, splitting and errors.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from pathlib import Path
 
 from dictation.drafting import draft_name
 from dictation.errors import InputError
+from dictation.splitting.cutting import ENDING as PARTS
+from dictation.splitting.splits import ENDING as SPLITS
 
 SOUND = (
     "*.wav", "*.wave", "*.flac", "*.mp3", "*.m4a", "*.aac", "*.ogg", "*.oga", "*.opus", "*.webm", "*.wma", "*.amr", "*.aif",
@@ -25,11 +27,14 @@ SOUND = (
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """One recording. name: how a person knows it, its path within the folder named. target: where its draft goes."""
+    """One recording. name: how a person knows it, its path within the folder named. target: where its draft goes. reference:
+    of its encounter, where it was said or written; else it is made from the name.
+    """
 
     path: Path
     name: str
     target: Path
+    reference: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +80,12 @@ def _files(place: Path, out_dir: Path) -> Iterator[tuple[Path, Path]]:
         return
     for folder, inner, names in os.walk(place, onerror=_cannot_read):
         here = Path(folder)
-        inner[:] = sorted(one for one in inner if not one.startswith(".") and (here / one).resolve() != out_dir)
+        inner[:] = sorted(
+            one for one in inner if not one.startswith(".") and not one.endswith(PARTS) and (here / one).resolve() != out_dir
+        )
         for name in sorted(names):
             drafts_here = here.resolve() == out_dir and name.endswith(".json")
-            if not name.startswith(".") and not drafts_here:
+            if not name.startswith(".") and not drafts_here and not name.endswith(SPLITS):
                 yield here / name, (here / name).relative_to(place)
 
 

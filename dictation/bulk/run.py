@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from dictation.bulk.keeping import Keeping, Standing
+from dictation.bulk.parts import cuts_of, parts_of
 from dictation.bulk.recordings import Recording, Recordings
 from dictation.bulk.work import How, Job, Made, Outcome, Row, checksum, to_be_made
 from dictation.bulk.workers import Event, Runner
@@ -30,12 +31,13 @@ AGAIN_S = 2.0
 
 @dataclass
 class Report:
-    """What became of a run's recordings, by name. skipped: drafted before. decided: drafted before with other words or another
-    recogniser, and left alone because that draft is under review.
+    """What became of a run's recordings, by name. left_out_s: seconds that a recording's cuts leave out. skipped: drafted
+    before. decided: drafted before with other words or another recogniser, and left alone as that draft is under review.
     """
 
     rows: dict[str, Row] = field(default_factory=dict)
     failed: dict[str, DictationError] = field(default_factory=dict)
+    left_out_s: dict[str, float] = field(default_factory=dict)
     skipped: list[str] = field(default_factory=list)
     decided: list[str] = field(default_factory=list)
 
@@ -62,10 +64,19 @@ def find_todo(
         report.failed[one.name] = InputError(
             f"{one.name} was not drafted: another recording beside it would have a draft of the same name; rename one."
         )
-    left = []
-    for number, recording in enumerate(found.found):
+    left: list[Todo] = []
+    whole: list[Recording] = []
+    for one in found.found:
         stop_if_pressed()
-        looked(number, len(found.found))
+        with _isolated(one.name, report):
+            cuts = cuts_of(one)
+            parts, left_out_s = parts_of(one, cuts, keeping) if cuts is not None else ([one], 0.0)
+            whole += parts
+            if left_out_s >= 1.0:
+                report.left_out_s[one.name] = left_out_s
+    for number, recording in enumerate(whole):
+        stop_if_pressed()
+        looked(number, len(whole))
         with _isolated(recording.name, report):
             made = to_be_made(recording.path, checksum(recording.path), how)
             match keeping.standing(recording, made):

@@ -21,6 +21,7 @@ from dictation.faults import fault_error
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.reading import Content, read_content
 from dictation.settings import Settings, read_settings
+from dictation.splitting.marks import examinations
 from dictation.writing import output_error
 
 if TYPE_CHECKING:
@@ -75,14 +76,14 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the table at the end. duration_s: None for typed text."""
+    """One line of the table at the end. duration_s: None for typed text. examinations: how many are spoken of."""
 
     duration_s: float | None
     fields: int
     doubtful: int
     unplaced: int
     warnings: tuple[str, ...]
-    recogniser: str
+    examinations: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +141,7 @@ def draft_job(job: Job, how: How, told: Told | None = None) -> Outcome:
     """Return what becomes of a recording; raises nothing but what ends a process."""
     try:
         draft = _draft(job, how, told)
-        return Outcome(job.name, as_written(draft), _row(draft), None)
+        return Outcome(job.name, as_written(draft), _row(draft, _desk(how).lexicon), None)
     except DictationError as err:
         return Outcome(job.name, None, None, err)
     except OSError as err:
@@ -196,9 +197,9 @@ def _desk(how: How) -> Desk:
     return Desk(how)
 
 
-def _row(draft: DraftRecord) -> Row:
+def _row(draft: DraftRecord, lexicon: Lexicon) -> Row:
     source = draft.source
     return Row(
         source.duration_s, len(draft.fields), sum(field.checked() for field in draft.fields), len(draft.unplaced),
-        tuple(source.sound.warnings) if source.sound else (), source.recogniser,
+        tuple(source.sound.warnings) if source.sound else (), len(examinations(draft, lexicon.language.get("reset", {}))),
     )  # fmt: skip

@@ -137,8 +137,9 @@ def bulk_table(rows: Sequence[tuple[str, Row]], width: int | None = None) -> str
         table.add_column(head, justify="right")
     table.add_column("warnings", overflow="fold")
     for name, row in rows:
+        several = [f"{row.examinations} examinations: part them with dictation split."] if row.examinations > 1 else []
         counts = (str(count) for count in (row.fields, row.doubtful, row.unplaced))
-        table.add_row(printable(name), duration(row.duration_s), *counts, printable(" ".join(row.warnings)))
+        table.add_row(printable(name), duration(row.duration_s), *counts, printable(" ".join([*several, *row.warnings])))
     console = Console(width=width or (None if sys.stdout.isatty() else WIDE), highlight=False, markup=False, emoji=False)
     with console.capture() as captured:
         console.print(table)

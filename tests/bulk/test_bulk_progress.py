@@ -25,8 +25,8 @@ def test_the_time_left_is_that_of_the_pace_so_far() -> None:
 
 def test_the_table_has_a_line_a_recording_and_nothing_that_acts_on_a_screen() -> None:
     rows = [
-        ("a/\x1b[2Kb[red].wav", Row(3725.2, 40, 5, 2, ("The voice stands hardly over the noise.",), "embedded")),
-        ("c.txt", Row(None, 3, 0, 0, (), "text")),
+        ("a/\x1b[2Kb[red].wav", Row(3725.2, 40, 5, 2, ("The voice stands hardly over the noise.",))),
+        ("c.txt", Row(None, 3, 0, 0, ())),
     ]
     head, first, second = bulk_table(rows, 120).splitlines()
     assert head.split() == ["file", "length", "fields", "doubtful", "unplaced", "warnings"]

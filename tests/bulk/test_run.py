@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import shutil
+import wave
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -10,13 +13,19 @@ from types import TracebackType
 
 import pytest
 
+from dictation.bulk import work
 from dictation.bulk.keeping import Keeping, alone
 from dictation.bulk.recordings import find_recordings
 from dictation.bulk.run import Report, draft_all, find_todo
-from dictation.bulk.work import How, Job, as_made, draft_job, how_to_draft
+from dictation.bulk.work import How, Job, as_made, checksum, draft_job, how_to_draft
 from dictation.bulk.workers import Begun, Event
 from dictation.errors import InputError, LexiconError, OutputError, RecogniserUnavailable
+from dictation.lexicon.loading import load_lexicon
+from dictation.pipeline import draft_text
+from dictation.record import DraftRecord
 from dictation.settings import Settings, read_settings
+from dictation.splitting.marks import Stretch
+from dictation.splitting.splits import splits_beside, write_splits
 from dictation.store.journal import Moment, Step
 from dictation.store.store import open_store
 
@@ -56,8 +65,9 @@ def _run(tmp_path: Path, settings: Settings, *, who: str | None = None, send: bo
     """Run over the folder; return what was drafted, and the report."""
     how = how_to_draft("auto", settings)
     report, runner = Report(), Here(how)
-    found = find_recordings([tmp_path / "in"], tmp_path / "out", ["*.txt"])
-    with alone(tmp_path / "out"), Keeping(tmp_path / "out", settings, who) as keeping:
+    found = find_recordings([tmp_path / "in"], tmp_path / "out", ["*.txt", "*.wav"])
+    resets = load_lexicon().language["reset"]
+    with alone(tmp_path / "out"), Keeping(tmp_path / "out", settings, who, resets=resets) as keeping:
         draft_all(find_todo(found, how, keeping, report), runner, keeping, report, lambda event: None, send=send)
     return runner.asked, report
 
@@ -120,8 +130,6 @@ def test_a_bad_recording_is_named_and_stops_no_other(tmp_path: Path, settings: S
 def test_a_fault_in_the_program_costs_its_recording_alone(
     tmp_path: Path, settings: Settings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from dictation.bulk import work
-
     draft = work.draft_file
 
     def faulty(path: Path, *args: object) -> object:
@@ -189,6 +197,66 @@ def test_a_draft_under_review_is_not_drafted_over(tmp_path: Path, settings: Sett
     asked, report = _run(tmp_path, replace(settings, personal_lexicon=None))  # not taken in: nothing held is drafted over
     assert (asked, sorted(report.decided)) == ([], ["b/c.txt", "d.txt"])
     store.close()
+
+
+@pytest.fixture
+def heard(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """A recording of three seconds in place of the texts, and what is heard in each file instead of its sound."""
+    shutil.rmtree(tmp_path / "in")
+    (tmp_path / "in").mkdir()
+    with wave.open(str(tmp_path / "in" / "clinic.wav"), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(16_000)
+        out.writeframes(b"".join(at.to_bytes(2, "little") for at in range(48_000)))
+    said = {"clinic.wav": "Right wrist tender. Next patient. Left hand. No swelling."}
+
+    def listen(path: Path, *args: object) -> DraftRecord:
+        draft = draft_text(said[path.name], name=path.name, lexicon=args[-1])  # type: ignore[arg-type]
+        draft.source.sha256, draft.source.recogniser, draft.source.duration_s = checksum(path), "embedded", 3.0
+        return draft
+
+    monkeypatch.setattr(work, "draft_file", listen)
+    return said
+
+
+def test_several_examinations_are_no_encounter_until_they_are_parted(
+    tmp_path: Path, settings: Settings, heard: dict[str, str]
+) -> None:
+    asked, report = _run(tmp_path, settings, who="Dr A. Invented")
+    assert (asked, report.rows, report.exit_code) == (["clinic.wav"], {}, 3)
+    assert "speaks of 2 examinations, and is not taken into the store as one" in str(report.failed["clinic.wav"])
+    asked, report = _run(tmp_path, settings, who="Dr A. Invented")
+    assert (asked, report.exit_code) == ([], 3)  # nor later, from its draft
+    whole = _drafts(tmp_path)["clinic.draft.json"]
+    write_splits(splits_beside(tmp_path / "out" / "clinic.draft.json"), [Stretch(0.0, 1.0, "H-1"), Stretch(1.0, 2.0)])
+    heard |= {"001.wav": "Right wrist tender.", "002.wav": "Next patient. Left hand. No swelling."}
+    asked, report = _run(tmp_path, settings, who="Dr A. Invented")
+    assert asked == ["clinic part 1", "clinic part 2"]
+    assert (report.failed, report.left_out_s) == ({}, {"clinic.wav": 1.0})
+    drafts = _drafts(tmp_path)
+    assert sorted(drafts) == [
+        "clinic.001.draft.json", "clinic.002.draft.json", "clinic.parts/cuts.json", "clinic.parts/whole.draft.json",
+    ]  # fmt: skip
+    assert drafts["clinic.parts/whole.draft.json"] == whole  # kept, and no longer one to review
+    store = open_store(settings.store_folder)
+    assert sorted(one.reference for one in store.encounters()) == ["H-1", "clinic part 2"]
+    assert store.holding(hashlib.sha256(whole).hexdigest()) == []
+    for reference, sound in (("H-1", "001.wav"), ("clinic part 2", "002.wav")):
+        (recording,) = store.encounter(reference).facts.recordings
+        assert recording == checksum(tmp_path / "out" / "clinic.parts" / sound)  # its own part, never the whole
+    store.close()
+    asked, report = _run(tmp_path, settings, who="Dr A. Invented")
+    assert (asked, report.exit_code) == ([], 0)
+
+
+def test_what_is_in_the_store_as_one_is_not_drafted_in_parts(tmp_path: Path, settings: Settings, heard: dict[str, str]) -> None:
+    heard["clinic.wav"] = "Right wrist tender."
+    _run(tmp_path, settings, who="Dr A. Invented")
+    (tmp_path / "in" / "clinic.splits.csv").write_text("start,end,reference\n0,1,H-1\n1,2,H-2\n", encoding="utf-8")
+    asked, report = _run(tmp_path, settings, who="Dr A. Invented")
+    assert asked == []
+    assert "erase that first" in str(report.failed["clinic.wav"])
 
 
 def test_what_a_killed_run_left_half_written_is_cleared_away(tmp_path: Path) -> None:
