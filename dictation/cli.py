@@ -286,6 +286,8 @@ def show_settings() -> None:
         value = getattr(found, key)
         if key == "store_url" and value is not None:
             value = "(set; not shown, as it may hold a password)"
+        if isinstance(value, tuple):
+            value = ", ".join(value) or None
         click.echo(f"{key:<17} {value if value is not None else '(not set)'}   [{variable}]")
     path = settings_path()
     click.echo(f"settings file     {path}{'' if path.is_file() else ' (not there)'}")

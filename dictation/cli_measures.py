@@ -24,14 +24,17 @@ CAUTION = "Worked out from confirmed statements alone, to be read by a clinician
 @click.command(short_help="What follows from the confirmed numbers.")
 @click.argument("what", metavar="DRAFT")
 @REFERENCE
-@click.option("--table", default="aaos", show_default=True, metavar="NAME", help="Table of normal ranges.")
-@click.option("--score", "scores", multiple=True, metavar="NAME", help="A score to work out; may be given again.")
+@click.option("--table", default=None, metavar="NAME", help="Table of normal ranges; the setting normal_table unless given.")
+@click.option("--score", "scores", multiple=True, metavar="NAME", help="A score besides those of the setting scores.")
 @click.option("--age", type=click.FloatRange(0, 130), default=None, help="Age in years, where the encounter does not say.")
 @click.option("--sex", type=click.Choice(["female", "male"]), default=None, help="For norms, where the encounter does not say.")
-def measures(what: str, reference: str | None, table: str, scores: tuple[str, ...], age: float | None, sex: str | None) -> None:
+def measures(
+    what: str, reference: str | None, table: str | None, scores: tuple[str, ...], age: float | None, sex: str | None
+) -> None:
     """Work out measures from the statements confirmed so far of DRAFT, a draft file or an encounter's reference.
 
-    Each names its inputs, formula and published source. Scores are for adults, and given only where asked for.
+    Each names its inputs, formula and published source. Scores are for adults, and given only where the settings switch them
+    on or --score asks for them. Age and sex are the encounter's.
     """
     from dictation.measurement.joint_table import joint_table
     from dictation.measurement.measures import SCORES
@@ -40,6 +43,8 @@ def measures(what: str, reference: str | None, table: str, scores: tuple[str, ..
     from dictation.measurement.result import Patient
     from dictation.measurement.tables import RANGE_SOURCES
 
+    settings = settings_in_use()
+    table, scores = table or settings.normal_table, (*settings.scores, *scores)
     _known("table", [table], RANGE_SOURCES)
     _known("score", scores, SCORES)
     opened, details = _review(what, reference)

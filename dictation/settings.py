@@ -29,6 +29,8 @@ VARIABLES = {
     "personal_lexicon": "DICTATION_LEXICON",
     "keep_sound": "DICTATION_KEEP_SOUND",
     "delete_sound": "DICTATION_DELETE_SOUND",
+    "normal_table": "DICTATION_NORMAL_TABLE",
+    "scores": "DICTATION_SCORES",
     "reviewer": "DICTATION_REVIEWER",
     "reviewer_role": "DICTATION_REVIEWER_ROLE",
     "templates_folder": "DICTATION_TEMPLATES_FOLDER",
@@ -54,7 +56,8 @@ class Settings:
     where there is neither. second_reading: "on" where Whisper's words are
     compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
     own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
-    after so many days. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the clinic's
+    after so many days. normal_table: the table of normal ranges that movements are set against. scores: those that the clinic
+    has switched on. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the clinic's
     own templates of the note.
     """
 
@@ -68,6 +71,8 @@ class Settings:
     personal_lexicon: Path | None = None
     keep_sound: str = "no"
     delete_sound: str = "never"
+    normal_table: str = "aaos"
+    scores: tuple[str, ...] = ()
     reviewer: str | None = None
     reviewer_role: str | None = None
     templates_folder: Path | None = None
@@ -122,6 +127,8 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         personal_lexicon=_path(found.get("personal_lexicon")) or _own_terms(path),
         keep_sound=_one_of(found, "keep_sound", "no", ("no", "yes")),
         delete_sound=_one_of(found, "delete_sound", "never", ("never", "on signing")),
+        normal_table=found.get("normal_table", "aaos").strip(),
+        scores=tuple(name for one in found.get("scores", "").split(",") if (name := one.strip())),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),
         templates_folder=_path(found.get("templates_folder")),

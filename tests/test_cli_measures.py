@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from scripted import WHO, Script
+from scripted import REFERENCE, WHEN, WHO, Script
 
 from dictation.cli import commands
 from dictation.errors import InputError, ReviewError
+from dictation.store.facts import Details
+from dictation.store.store import open_store
 
 
 @pytest.fixture
@@ -57,6 +60,44 @@ def test_another_table_and_an_unknown_one(draft: Path, tmp_path: Path) -> None:
         _run(tmp_path, "measures", str(draft), "--table", "nobody")
     with pytest.raises(InputError, match="carpal_tunnel_score"):
         _run(tmp_path, "measures", str(draft), "--score", "nothing")
+
+
+def test_the_clinic_s_table_and_scores_come_from_the_settings(
+    draft: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _confirm_two(draft, tmp_path)
+    (tmp_path / "settings.toml").write_text('normal_table = "ama"\nscores = "tubiana_stage, strickland"\n', encoding="utf-8")
+    shown = _run(tmp_path, "measures", str(draft))
+    assert "AMA Guides" in shown
+    assert "AAOS" not in shown
+    assert "AAOS" in _run(tmp_path, "measures", str(draft), "--table", "aaos")
+    assert "tubiana_stage, strickland" in _run(tmp_path, "settings", "show")
+    monkeypatch.setenv("DICTATION_SCORES", "nothing")
+    with pytest.raises(InputError, match="no score of that name"):
+        _run(tmp_path, "measures", str(draft))
+
+
+@pytest.mark.parametrize(
+    ("details", "said"),
+    [
+        ({"age": 42, "sex": "male"}, "percentile 15"),  # GRIP-1: z -1.05 on Mathiowetz 1985
+        ({"age": 42, "sex": "other"}, "sex not given"),
+        ({}, "age and sex not given"),
+    ],
+)
+def test_age_and_sex_are_the_encounter_s(tmp_path: Path, details: dict[str, Any], said: str) -> None:
+    script = Script()
+    script.say("grip_strength", "grip ninety five pounds", side="right", value=95.0, unit="[lb_av]")
+    script.say("flexed_digit_posture", "flexed", side="right", digit="middle", status="present")
+    store = open_store(tmp_path / "store")
+    store.open_encounter(REFERENCE, Details(**details), WHO, WHEN)
+    review = script.take(store)
+    for name in ("f1", "f2"):
+        review.confirm(name, WHO, WHEN)
+    store.close()
+    shown = _run(tmp_path, "measures", REFERENCE, "--score", "kanavel_count")
+    assert said in shown
+    assert ("Kanavel's signs: 1 of 4" in shown) is ("age" in details)  # no score where the age is not known
 
 
 def test_before_a_review_there_is_nothing(draft: Path, tmp_path: Path) -> None:

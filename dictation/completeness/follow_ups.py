@@ -112,7 +112,8 @@ _STRAINS_NOT = frozenset({"tinel_test"})
 
 _STRAINING_SIGNS = frozenset({"pain_on_passive_extension", "composite_flexion", "composite_extension"})
 _FRACTURES = frozenset({"scaphoid_fracture", "distal_radius_fracture", "hand_fracture", "joint_dislocation"})
-_FRESH = ("repair", "fixation", "fixed", "reconstruction", "days", "week", "weeks")
+_LONG_AGO = frozenset({"months", "year", "years"})
+_FRESH = frozenset({"repair", "fixation", "fixed", "reconstruction", "days", "week", "weeks"})
 
 
 def strains(concept: str, part: str) -> bool:
@@ -122,8 +123,14 @@ def strains(concept: str, part: str) -> bool:
     return part in _STRAINING_PARTS or concept in _STRAINING_SIGNS
 
 
-def must_not_be_strained(fields: Iterable[RecordField], side: Side | None) -> bool:
-    """Return whether a side has an acute fracture, a fresh repair or a splint on, as far as was said."""
+def must_not_be_strained(fields: Iterable[RecordField], side: Side | None, *, operated: bool = False) -> bool:
+    """Return whether a side has an acute fracture, a fresh repair or a splint on, as far as was said.
+
+    operated: it is examined after an operation, which counts as fresh where nobody said that it was months or years ago.
+    """
+    fields = list(fields)
+    if operated and not any(_healed(field) for field in fields if side is None or field.side in (side, None)):
+        return True
     for field in fields:
         if side is not None and field.side not in (side, None):
             continue
@@ -133,11 +140,17 @@ def must_not_be_strained(fields: Iterable[RecordField], side: Side | None) -> bo
             return True
         if field.concept == "radiograph_result" and field.status == "abnormal":
             return True
-        if field.concept == "previous_surgery" and field.status == "present":
-            said = " ".join([field.qualifier or "", *(evidence.corrected for evidence in field.evidence)]).casefold()
-            if any(word in said.split() for word in _FRESH):
-                return True
+        if field.concept == "previous_surgery" and field.status == "present" and not _FRESH.isdisjoint(_words(field)):
+            return True
     return False
+
+
+def _healed(field: RecordField) -> bool:
+    return field.concept == "previous_surgery" and not _LONG_AGO.isdisjoint(_words(field))
+
+
+def _words(field: RecordField) -> list[str]:
+    return " ".join([field.qualifier or "", *(evidence.corrected for evidence in field.evidence)]).casefold().split()
 
 
 def follow_ups(fields: Iterable[RecordField]) -> Iterator[tuple[str, Side | None, str]]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from dictation.completeness.follow_ups import follow_ups, must_not_be_strained, strains
-from dictation.completeness.purposes import GENERAL, PURPOSES
+from dictation.completeness.purposes import AFTER_OPERATION, GENERAL, PURPOSES
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.record import NotMentioned, RecordField, Side
 
@@ -37,7 +37,8 @@ def not_mentioned(fields: Sequence[RecordField], lexicon: Lexicon, purpose: str 
         return []
     sides: list[Side | None] = [s for s in ("right", "left") if any(f.side == s for f in examined)]
     said = _said(fields, lexicon)
-    protected = {side for side in (*sides, None) if must_not_be_strained(fields, side)}
+    operated = purpose == AFTER_OPERATION
+    protected = {side for side in (*sides, None) if must_not_be_strained(fields, side, operated=operated)}
     out: dict[tuple[str, Side | None], NotMentioned] = {}
     for concept, side, why in [*_called_for(fields, lexicon), *_listed(lexicon, purpose, sides)]:
         if (concept.id, side) in said or (side in protected and strains(concept.id, concept.part)):

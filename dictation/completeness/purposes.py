@@ -7,6 +7,7 @@ lexicon's own list. Imports nothing of ours.
 from __future__ import annotations
 
 GENERAL = "general"
+AFTER_OPERATION = "after operation"
 
 PURPOSES: dict[str, dict[str, str]] = {
     "nerve": {
@@ -64,7 +65,7 @@ PURPOSES: dict[str, dict[str, str]] = {
         "hand_function": "What the hand can still do decides.",
         "grip_strength": "A figure to follow.",
     },
-    "after operation": {
+    AFTER_OPERATION: {
         "scar": "Healing and tethering.",
         "swelling": "Healing, or infection.",
         "erythema": "Infection.",

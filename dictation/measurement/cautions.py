@@ -222,6 +222,8 @@ def _acute_median(findings: Findings, age: float | None) -> Iterator[Heard]:
 def _compartment(findings: Findings, age: float | None) -> Iterator[Heard]:
     signs = findings.found("tense_compartment")
     signs += findings.found("reported_pain", "pain_on_movement", where=lambda field: "proportion" in (field.qualifier or ""))
+    stretched = findings.found("pain_on_passive_extension", where=lambda field: field.digit is None)
+    signs += [field for field in stretched if _injury(findings, field.side)]
     for side, here in _sides(signs):
         yield Heard(here, side)
 

@@ -25,7 +25,13 @@ class Visit:
 
 
 Like = tuple[str | int | None, ...]
-"""What makes two values comparable: concept, place, mode, position, occasion, trial, unit."""
+"""What makes two values comparable: concept, place, mode, position, occasion, trial, device or level said, unit."""
+
+DEVICES = frozenset({
+    "dynamometer", "handle", "sphygmomanometer", "bulb", "gauge", "goniometer", "inclinometer", "volumeter", "tape", "ruler",
+    "caliper", "clip", "discriminator", "app",
+})  # fmt: skip
+"""Words that name what something was measured with, or how it was set: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +57,14 @@ class Series:
 
 def _like(field: RecordField, unit: str, end: str) -> Like:
     place = (field.concept, end, field.side, field.digit, field.joint, field.structure, field.aspect)
-    return (*place, field.mode, field.position, field.occasion, field.trial, unit)
+    return (*place, field.mode, field.position, field.occasion, field.trial, _measured_with(field), unit)
+
+
+def _measured_with(field: RecordField) -> str | None:
+    """The words said of the device, or of the level of a girth; other words say nothing of how a value was got."""
+    said = (field.qualifier or "").casefold()
+    named = field.concept == "limb_circumference" or not DEVICES.isdisjoint(said.split())
+    return said if said and named else None
 
 
 def over_time(visits: Sequence[Visit]) -> list[Series]:

@@ -6,7 +6,7 @@ Imports movements, measurement_error, tables, result.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from dictation.measurement.measurement_error import within_error
 from dictation.measurement.movements import MOVEMENTS, Movement, in_words
@@ -71,7 +71,7 @@ def against_normal(measured: Sequence[Movement], table: str) -> Iterator[Measure
                 text += f", {number(100 * movement.degrees / normal)} percent"
         elif deficit < 0:
             text += f"; {number(-deficit)}° more than the table's value, which a healthy adult can have"
-        others = sorted({value for key, (value, _) in ranges.items() if key != table and value != normal})
+        others = {key: value for key, (value, _) in ranges.items() if key != table and value != normal}
         notes = (f"Other tables give {_list(others)}.",) if others else ()
         yield Measure(
             "range_against_normal", text, (movement.field,), "normal - measured; 100 x measured / normal", source,
@@ -79,9 +79,12 @@ def against_normal(measured: Sequence[Movement], table: str) -> Iterator[Measure
         )  # fmt: skip
 
 
-def _list(values: Sequence[float]) -> str:
-    words = [f"{value:g}°" for value in values]
-    return words[0] if len(words) == 1 else f"{words[0]} to {words[-1]}"
+def _list(values: Mapping[str, float]) -> str:
+    """Each value with the tables that give it, the least first: shown beside, never averaged."""
+    tables: dict[float, list[str]] = {}
+    for key, value in sorted(values.items()):
+        tables.setdefault(value, []).append(key)
+    return ", ".join(f"{value:g}° ({' and '.join(tables[value])})" for value in sorted(tables))
 
 
 def arcs(measured: Sequence[Movement]) -> Iterator[Measure]:

@@ -1,17 +1,17 @@
 """Total active and passive motion of a digit, and its grades by both published bandings.
 
-Imports movements and result.
+Imports movements, record and result.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from dictation.measurement.movements import Movement
 from dictation.measurement.result import Measure, Source, number
-from dictation.record import Digit, Mode, Side
+from dictation.record import Digit, Mode, RecordField, Side
 
 NORMAL_DEG = {"fingers": 260.0, "thumb": 140.0}
 """Fingers: ASSH method as summarised, 2012; thumb: implied by the bands of a hand-surgery reference."""
@@ -125,6 +125,32 @@ def total_motions(measured: Sequence[Movement]) -> Iterator[Measure]:
         yield Measure(
             kind, text, digital.fields, "sum of flexion - sum of extension deficits", METHOD,
             digital.side, digital.digit, total, "deg", tuple(notes),
+        )  # fmt: skip
+
+
+def said_totals(fields: Iterable[RecordField], measured: Sequence[Movement]) -> Iterator[Measure]:
+    """Give the grades of each total active motion that was said as one number, and what its joints add up to where they differ.
+
+    A total of no named digit has no grade, since fingers and thumb have bands of their own.
+    """
+    active = {(d.side, d.digit, d.occasion): total_motion(d) for d in digital_motion(measured) if d.mode == "active"}
+    for field in fields:
+        if field.concept != "total_active_motion" or field.unit != "deg" or field.value is None or field.comparator:
+            continue
+        if field.side is None or field.digit is None:
+            continue
+        normal = NORMAL_DEG["thumb" if field.digit == "thumb" else "fingers"]
+        percent = 100 * field.value / normal
+        grade, boundary = assh_grade(percent)
+        notes = [HYPEREXTENSION, *([boundary] if boundary else []), f"Degree bands: {BANDS}."]
+        other = active.get((field.side, field.digit, field.occasion))
+        if other is not None and other != field.value:
+            notes.append(f"The joints add up to {number(other)}°.")
+        yield Measure(
+            "total_active_motion_said",
+            f"Total active motion as said {number(field.value)}°, {number(percent)} percent of {normal:g}°; "
+            f"{grade} by percent, {degree_grade(field.value, field.digit)} by the degree bands",
+            (field.id,), "100 x said / normal", METHOD, field.side, field.digit, field.value, "deg", tuple(notes),
         )  # fmt: skip
 
 

@@ -140,6 +140,20 @@ def test_after_a_fracture_a_fresh_repair_or_in_a_splint_nothing_that_strains_is_
     assert [name for name, part in parts.items() if part == "power" or (part == "special_tests" and name != "tinel_test")] == []
 
 
+@pytest.mark.parametrize(
+    ("said", "asked"),
+    [(None, False), ("flexor tendon repair", False), ("carpal tunnel release three years ago", True), ("months ago", True)],
+)
+def test_after_an_operation_of_unknown_date_nothing_that_strains_is_asked_for(said: str | None, asked: bool) -> None:
+    """Common practice, no source: a repair counts as fresh until somebody says that it is not."""
+    fields = [field("swelling", "right")]
+    if said is not None:
+        fields.append(field("previous_surgery", "right").model_copy(update={"status": "present", "qualifier": said}))
+    missing = {item.concept for item in not_mentioned(fields, LEXICON, "after operation")}
+    assert ("composite_flexion" in missing) is asked
+    assert "capillary_refill_time" in missing
+
+
 def test_the_other_hand_may_be_strained() -> None:
     broken = field("hand_fracture", "right").model_copy(update={"status": "present"})
     asked = not_mentioned([field("swelling", "right"), field("swelling", "left"), broken], LEXICON)

@@ -158,6 +158,43 @@ def test_a_childs_lost_pulse_is_said_apart(age: float | None, raised: bool) -> N
     assert ("pulseless-child-right" in _names(("radial_pulse", {"status": "absent"}), age=age)) is raised
 
 
+@pytest.mark.parametrize("structure", ["anatomical_snuffbox", "scaphoid_tubercle", "scaphoid"])
+@pytest.mark.parametrize("film", [[], [("radiograph_result", {"status": "normal"})]])
+def test_each_part_of_the_scaphoid_area_counts_with_and_without_a_film(structure: str, film: list[Given]) -> None:
+    """UK guidance on suspected scaphoid fracture as described in a survey of 2021 (reference values 11)."""
+    assert _names(("tenderness", {"structure": structure}), FELL, *film) == ["scaphoid-right"]
+
+
+@pytest.mark.parametrize(
+    ("concept", "status"),
+    [("pallor", "present"), ("cyanosis", "present"), ("mottling", "present"), ("skin_temperature", "reduced"),
+     ("radial_pulse", "absent"), ("ulnar_pulse", "reduced"), ("perfusion", "absent")],
+)  # fmt: skip
+def test_colour_coolness_or_a_lost_pulse_needs_no_injury(concept: str, status: str) -> None:
+    """Common practice, no source (reference values 11)."""
+    assert _names((concept, {"status": status})) == ["perfusion-right"]
+
+
+@pytest.mark.parametrize(
+    ("given", "raised"),
+    [
+        ([("reported_pain", {"part": "reported", "qualifier": "out of proportion"})], True),
+        ([("reported_pain", {"part": "reported", "qualifier": "at night"})], False),
+        ([("pain_on_passive_extension", {}), FELL], True),
+        ([("pain_on_passive_extension", {})], False),  # no injury was spoken of
+        ([("pain_on_passive_extension", MIDDLE), FELL], False),  # one finger: the flexor sheath's sign
+    ],
+)
+def test_signs_of_a_compartment(given: list[Given], raised: bool) -> None:
+    """British Orthopaedic Association standard of 2016 (reference values 11): out of proportion, on stretch, tense."""
+    assert any(name.startswith("compartment") for name in _names(*given)) is raised
+
+
+@pytest.mark.parametrize("concept", ["hook_test", "biceps_squeeze_test"])
+def test_either_test_of_the_distal_biceps_counts(concept: str) -> None:
+    assert _names((concept, {"status": "positive"})) == ["distal-biceps-right"]
+
+
 def test_numbness_on_one_side_is_no_clumsy_hands() -> None:
     assert _names(("reported_numbness", {}), ("buttoning", {"status": "reduced"})) == []
 

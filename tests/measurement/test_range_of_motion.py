@@ -40,7 +40,9 @@ def test_rom_3_the_norm_is_named_and_another_table_is_shown_beside(table: str, d
     (measure,) = against_normal(movements(confirmed(degrees("forearm_pronation", 60))), table)
     assert measure.value == deficit
     assert measure.source.text == RANGE_SOURCES[table]
-    assert measure.notes == ("Other tables give 70° to 92°.",) if table == "aaos" else ("Other tables give 71° to 92°.",)
+    beside = "71° (walker), 75° (boone_azen_adult), 76° (boone_azen), {}84° (green_wolf), 90° (kendall), 92° (macedo_magee)."
+    aaos = "70° (hand_surgery), " + beside.format("")
+    assert measure.notes == (f"Other tables give {aaos if table == 'aaos' else beside.format('80° (aaos and ama), ')}",)
 
 
 def test_rom_4_more_than_a_table_is_no_fault() -> None:

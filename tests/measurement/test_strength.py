@@ -5,10 +5,14 @@ Worked examples are arithmetic on those tables; the least change that matters is
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from measurement.building import confirmed
+from scipy import stats
 
 from dictation.measurement.result import Patient
 from dictation.measurement.strength import (
@@ -110,8 +114,16 @@ def test_rows_of_the_norm(concept: str, age: float, side: Any, mean: float, stan
 
 @pytest.mark.parametrize("z", [-3.1, -1.05, 0.0, 0.5, 2.33])
 def test_percentiles_agree_with_scipy(z: float) -> None:
-    stats = pytest.importorskip("scipy.stats", reason="scipy is in the test extra")
     assert percentile(z) == pytest.approx(100 * float(stats.norm.cdf(z)), abs=1e-9)
+
+
+@given(st.lists(st.floats(5, 60), min_size=2, max_size=5))
+def test_mean_and_variation_agree_with_scipy(trials: list[float]) -> None:
+    (measure,) = trial_means(strengths(confirmed(*[_grip(value, trial=n) for n, value in enumerate(trials, 1)])))
+    assert measure.value == pytest.approx(stats.tmean(trials))
+    said = re.search(r"coefficient of variation ([\d.]+) percent", measure.text)
+    assert said is not None
+    assert float(said[1]) == pytest.approx(100 * stats.variation(trials, ddof=1), abs=0.051)
 
 
 def test_less_than_and_units_unknown_are_left_out() -> None:
