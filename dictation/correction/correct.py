@@ -71,12 +71,13 @@ def correct(
     words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(transcript.words))
     loop = loop_of(transcript) if by_second_reading else None
     for _ in range(_PASSES):
-        changes = corrector.changes(words, transcript.breaks, loop)
+        heard = Heard(words, transcript.breaks, corrector.index)
+        slots = list(corrector.slots.hits(heard, loop))
+        changes = corrector.changes(heard, slots)
         if not changes:
+            words = _doubted(words, slots)
             break
         words = _apply(words, changes)
-    if loop:
-        words = corrector.doubted(words, transcript.breaks, loop)
     return CorrectedTranscript(transcript, words)
 
 
@@ -126,16 +127,15 @@ class Corrector:
         self._sounds = sounds
         self.index: SoundIndex = unpack(index)
         self._candidates = Candidates(self.index.targets, stretches, 24)
-        self._slots = Slots(self.index, Candidates(self.index.whole, whole, 128), sounds)
+        self.slots = Slots(self.index, Candidates(self.index.whole, whole, 128), sounds)
         self._listed: _Listed = {
             tuple(words): (tuple(form), distance, kind) for words, form, distance, kind in json.loads(listed)
         }
         self._longest_listed = max(map(len, self._listed), default=0)
 
-    def changes(self, words: Sequence[CorrectedWord], breaks: frozenset[int], loop: Loop | None = None) -> list[Change]:
-        """Return changes that do not overlap, in order."""
-        heard = Heard(words, breaks, self.index, self.index.longest)
-        found = [*self._listed_changes(heard), *self._sounding_changes(heard), *self._slot_changes(heard, loop)]
+    def changes(self, heard: Heard, slots: Sequence[Hit]) -> list[Change]:
+        """Return changes that do not overlap, in order. slots: what may stand in the slots of the same words."""
+        found = [*self._listed_changes(heard), *self._sounding_changes(heard), *_slot_changes(heard, slots)]
         taken: set[int] = set()
         kept = []
         for change in sorted(found, key=lambda change: (-change.gain, change.start)):
@@ -144,22 +144,10 @@ class Corrector:
                 kept.append(change)
         return sorted(kept, key=lambda change: change.start)
 
-    def doubted(
-        self, words: tuple[CorrectedWord, ...], breaks: frozenset[int], loop: Loop
-    ) -> tuple[CorrectedWord, ...]:  # fmt: skip
-        """Return the words, those left as heard where a term nearly stands bearing its name as their runner-up."""
-        out = list(words)
-        hits = self._slots.hits(Heard(words, breaks, self.index, self.index.longest), loop)
-        for hit in sorted((hit for hit in hits if hit.score > DOUBT), key=lambda hit: hit.score):
-            if all(words[i].reason is None for i in range(hit.start, hit.end)):
-                for i in range(hit.start, hit.end):
-                    out[i] = replace(words[i], runner_up=hit.target.text)
-        return tuple(out)
-
     def slot_hits(self, heard: Transcript) -> Iterator[Hit]:
         """Yield whole terms that may stand in the slots of a transcript as heard, whatever speaks for them."""
         words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(heard.words))
-        yield from self._slots.hits(Heard(words, heard.breaks, self.index, self.index.longest), loop_of(heard))
+        yield from self.slots.hits(Heard(words, heard.breaks, self.index), loop_of(heard))
 
     def _listed_changes(self, heard: Heard) -> Iterator[Change]:
         for start, end in heard.stretches(self._longest_listed):
@@ -191,20 +179,6 @@ class Corrector:
         found = ((self.index.targets[number], distance) for distance, number in self._candidates.near(said, most))
         return [(target.text, distance) for target, distance in found if target.terms]
 
-    def _slot_changes(self, heard: Heard, loop: Loop | None) -> Iterator[Change]:
-        for hit in self._slots.hits(heard, loop):
-            score = hit.score
-            if score <= 0:
-                continue
-            keys, kept = hit.target.keys, heard.keys[hit.start : hit.end]
-            most = min(len(keys), len(kept)) - 1
-            head = next((i for i in range(most) if keys[i] != kept[i]), most)
-            tail = next((i for i in range(most - head) if keys[-1 - i] != kept[-1 - i]), most - head)
-            words = hit.target.words[head : len(keys) - tail]
-            text, behind = hit.target.text, hit.behind.text if hit.behind else None
-            gain = score + 0.5 * (hit.end - hit.start)
-            yield Change(hit.start + head, hit.end - tail, words, f"Sounds like {text}.", hit.distance, behind, gain)
-
     def judged(self, heard: Heard, start: int, end: int) -> Iterator[tuple[float, float, Target, tuple[float, ...]]]:
         """Return (score, distance, target, features) of what heard words start to end may have been; above
         0: are."""
@@ -231,6 +205,31 @@ class Corrector:
             if weighed is not None:
                 hits.append((sum(w * f for w, f in zip(WEIGHTS, weighed, strict=True)), distance, target, weighed))
         yield from hits
+
+
+def _slot_changes(heard: Heard, slots: Sequence[Hit]) -> Iterator[Change]:
+    for hit in slots:
+        score = hit.score
+        if score <= 0:
+            continue
+        keys, kept = hit.target.keys, heard.keys[hit.start : hit.end]
+        most = min(len(keys), len(kept)) - 1
+        head = next((i for i in range(most) if keys[i] != kept[i]), most)
+        tail = next((i for i in range(most - head) if keys[-1 - i] != kept[-1 - i]), most - head)
+        words = hit.target.words[head : len(keys) - tail]
+        text, behind = hit.target.text, hit.behind.text if hit.behind else None
+        gain = score + 0.5 * (hit.end - hit.start)
+        yield Change(hit.start + head, hit.end - tail, words, f"Sounds like {text}.", hit.distance, behind, gain)
+
+
+def _doubted(words: Sequence[CorrectedWord], slots: Sequence[Hit]) -> tuple[CorrectedWord, ...]:
+    """Return the words, those left as heard where a term nearly stands bearing its name as their runner-up."""
+    out = list(words)
+    for hit in sorted((hit for hit in slots if hit.score > DOUBT), key=lambda hit: hit.score):
+        if all(words[i].reason is None for i in range(hit.start, hit.end)):
+            for i in range(hit.start, hit.end):
+                out[i] = replace(words[i], runner_up=hit.target.text)
+    return tuple(out)
 
 
 def _listing(

@@ -14,6 +14,7 @@ from dictation.transcript import CorrectedWord
 
 _STOP = re.compile(r"[.,;:!?)]$")
 _NEAR = 3  # words on either side that count as surroundings
+_BREATH = 8  # words on either side that tell what is being spoken of
 _NEVER_LAST = frozenset({"the", "a", "an", "of", "and", "or", "is", "are", "was"})  # a misheard term hardly ends so
 _OFTEN = 100  # a plain word in so many forms is the trade's own
 _NO_FORM = 1_000_000
@@ -26,7 +27,7 @@ class Heard:
     keys: as compared; sure: 0 not the lexicon's, 1 a plain word that is a form of it, 2 surely the trade's.
     """
 
-    def __init__(self, words: Sequence[CorrectedWord], breaks: frozenset[int], index: SoundIndex, longest_form: int) -> None:
+    def __init__(self, words: Sequence[CorrectedWord], breaks: frozenset[int], index: SoundIndex) -> None:
         self.words = [bare(word.text) for word in words]
         self.spans = [word.from_ for word in words]
         self.keys = [key(word.text) for word in words]
@@ -35,20 +36,20 @@ class Heard:
         self._starts = {i for i, word in enumerate(words) if word.from_[0] in breaks}
         self._starts |= {i + 1 for i, word in enumerate(words) if _STOP.search(word.text)}
         self._forms: list[tuple[int, int]] = []  # where spoken forms stand, in order
-        self._longest = longest_form
+        self._longest = index.longest
         self.formed: set[int] = set()  # words of the trade within them
-        self.sure = self._mark(index, longest_form)
+        self.sure = self._mark(index)
         self._never = [not word or word in NEVER_BY_SOUND or word[0].isdigit() for word in self.keys]
         self._fixed = [
             mark > 1 or never for mark, never in zip(self.sure, self._never, strict=True)
         ]  # fmt: skip
 
-    def _mark(self, index: SoundIndex, longest: int) -> list[int]:
+    def _mark(self, index: SoundIndex) -> list[int]:
         least = [_OFTEN if word in index.rank else 1 for word in self.keys]
         least = [_NO_FORM if word in SMALL else n for word, n in zip(self.keys, least, strict=True)]
         sure = [2 * (index.known.get(word, 0) >= n) for word, n in zip(self.keys, least, strict=True)]
         for start in range(len(self.keys)):
-            for end in range(min(len(self.keys), start + longest), start, -1):
+            for end in range(min(len(self.keys), start + index.longest), start, -1):
                 if " ".join(self.keys[start:end]) in index.forms:
                     self._forms.append((start, end))
                     for i in range(start, end):
@@ -73,7 +74,7 @@ class Heard:
         spoken form covers and none that is never changed by sound.
 
         Where the sound was not read a second time (sounded), there must be more to it: a word that is no word of dictation,
-        no letter spelled on its own, a beginning and an end where a term may, and something near of an examination.
+        a beginning and an end where a term may, and something near of an examination.
         """
         n = len(self.keys)
         for start in range(n):
@@ -86,7 +87,7 @@ class Heard:
                 kept = self.keys[at] in ORDINALS  # written only where heard, see slots.py
                 if (self._never[at] and not kept) or (at > start and at in self._starts):
                     break
-                if not sounded and self._lone_letter(at):
+                if not sounded and self._spelled(at):
                     break
                 doubt = doubt or (at not in self.formed and self.keys[at] not in SMALL if sounded else self.doubtful(at))
                 if not doubt or self.cut(start, end):
@@ -99,8 +100,10 @@ class Heard:
         word = self.keys[at]
         return self.sure[at] < 2 and word not in self._said_around and word not in SMALL and not self._never[at]
 
-    def _lone_letter(self, at: int) -> bool:
-        return len(self.keys[at]) == 1 and self.keys[at] not in "ai"
+    def _spelled(self, at: int) -> bool:
+        """Tell whether a word is one of letters spelled one by one, which are as said; a letter alone may be misheard."""
+        beside = (*self.keys[at - 1 : at], *self.keys[at + 1 : at + 2])
+        return len(self.keys[at]) == 1 and any(len(word) == 1 for word in beside)
 
     def _opens(self, start: int) -> bool:
         return start == 0 or start in self._starts or edge(self.keys[start - 1]) > 0 or self.sure[start - 1] == 2
@@ -108,10 +111,15 @@ class Heard:
     def _closes(self, end: int) -> bool:
         return end == len(self.keys) or end in self._starts or edge(self.keys[end]) > 0 or self.sure[end] == 2
 
+    def breath(self, start: int, end: int) -> tuple[float, float]:
+        """Return, of the words around in one breath, the share that are no words of dictation, and the trade's share."""
+        around = self._around(start, end, _BREATH)
+        doubtful = sum(map(self.doubtful, around))
+        return doubtful / max(1, len(around)), len(self.formed.intersection(around)) / max(1, len(around))
+
     def _spoken_of(self, start: int, end: int) -> bool:
-        low, high = self._ends(start, end)
-        around = [*range(low, start), *range(end, high)]
-        return any(self.sure[i] == 2 or telling(self.keys[i]) or edge(self.keys[i]) == 1 for i in around)
+        near = self._around(start, end)
+        return any(self.sure[i] == 2 or telling(self.keys[i]) or edge(self.keys[i]) == 1 for i in near)
 
     def cut(self, start: int, end: int) -> bool:
         """Tell whether a stretch would cut a spoken form of several words in two, as in carpal tunnel."""
@@ -119,13 +127,17 @@ class Heard:
         near = self._forms[first : bisect_left(self._forms, (end, 0))]
         return any(a < start < b or a < end < b for a, b in near if not start <= a <= b <= end)
 
-    def _ends(self, start: int, end: int) -> tuple[int, int]:
+    def _ends(self, start: int, end: int, most: int = _NEAR) -> tuple[int, int]:
         low, high = start, end
-        while low > 0 and low not in self._starts and start - low < _NEAR:
+        while low > 0 and low not in self._starts and start - low < most:
             low -= 1
-        while high < len(self.keys) and high not in self._starts and high - end < _NEAR:
+        while high < len(self.keys) and high not in self._starts and high - end < most:
             high += 1
         return low, high
+
+    def _around(self, start: int, end: int, most: int = _NEAR) -> list[int]:
+        low, high = self._ends(start, end, most)
+        return [*range(low, start), *range(end, high)]
 
     def hopeful(self, start: int, end: int) -> bool:
         """Tell, cheaply, whether a stretch could be a mishearing at all: a rare word in it, or the trade
@@ -136,10 +148,9 @@ class Heard:
         if heard[-1] in _NEVER_LAST or all(word in self._said_around for word in heard):
             return False
         if all(word in self._rank for word in heard):
-            low, high = self._ends(start, end)
-            around = [*range(low, start), *range(end, high)]
-            if any(self.sure[i] == 2 or telling(self.keys[i]) for i in around):
+            if any(self.sure[i] == 2 or telling(self.keys[i]) for i in self._around(start, end)):
                 return True
+            low, high = self._ends(start, end)
             beside = self.keys[max(low, start - 1) : start] + self.keys[end : min(high, end + 1)]
             return any(word in self._known and word not in SMALL for word in beside)
         return True
@@ -147,7 +158,7 @@ class Heard:
     def stretch(self, start: int, end: int, unknown: bool) -> Stretch:
         """Return a stretch with its surroundings."""
         low, high = self._ends(start, end)
-        around = [*range(low, start), *range(end, high)]
+        around = self._around(start, end)
         return Stretch(
             tuple(self.keys[start:end]),
             tuple(self.keys[low:start]),

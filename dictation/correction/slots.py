@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from dictation.correction.candidates import FARTHEST, Candidates
 from dictation.correction.frames import edge, expected
 from dictation.correction.heard import Heard
+from dictation.correction.judging import akin
 from dictation.lexicon.sound_index import ORDINALS, SMALL, SoundIndex, Target
 from dictation.sounds import Sounds
 
@@ -26,17 +27,21 @@ KEPT = 4  # terms weighed for a slot
 BEHIND = 0.05  # a runner-up no further behind is kept
 _COMMONEST = 600
 _NEVER = 99_999
+_TOLD = frozenset({"context", "reported", "plan"})  # what is told rather than found
 NAMES = (
     "one", "distance", "weight", "weight off", "left edge", "right edge", "expected", "trade near", "telling near",
     "rare words", "commonest words", "words kept", "ahead of the next", "one word heard", "trade words lost",
-    "no words of dictation", "loop's distance", "loop's distance times weight", "loop nearer than to what was heard",
+    "no words of dictation", "expected on both sides", "no words of dictation around", "trade around", "term's rare words",
+    "loop's distance", "loop's distance times weight", "loop nearer than to what was heard",
 )  # fmt: skip
 # Fitted by tests/benchmarks/fit_correction.py; the first weights are moved so that 0 is the cut.
 TYPED: tuple[float, ...] = (
-    -6.38, -2.80, 3.69, -1.76, 0.40, 0.68, 1.52, -0.43, 0.58, 0.48, 0.59, -3.00, 2.70, -1.63, -1.44, 1.45,
+    -5.98, -2.52, 2.76, -1.55, 0.60, 0.20, 1.40, -0.59, -0.19, 0.16, 0.49, -1.03, 4.73, -2.24, -1.59, 0.99, -1.23, -2.21,
+    0.15, 2.81,
 )  # fmt: skip
 SOUNDED: tuple[float, ...] = (
-    -3.03, -1.77, 2.72, -0.77, 0.56, 0.69, 0.97, -0.32, 0.29, 0.28, 0.40, -1.48, 3.70, -1.21, -0.73, 1.54, -0.73, -0.66, 5.72,
+    -3.89, -1.72, 2.12, -0.65, 0.22, 0.83, 0.90, -0.43, -0.38, -0.24, -0.17, -0.07, 3.45, -1.63, -0.78, 1.10, -0.64, -1.34,
+    -0.11, 1.86, -0.39, -0.56, 5.40,
 )  # fmt: skip
 
 
@@ -117,6 +122,7 @@ class Slots:
         weight = self._sounds.weight(target.said[0])
         rank: Mapping[str, int] = self._index.rank
         n = end - start
+        expects = expected(before, after, target.kinds)
         return (
             1.0,
             distance,
@@ -124,7 +130,7 @@ class Slots:
             distance * weight,
             edge(before),
             edge(after),
-            expected(before, after, target.kinds),
+            expects,
             float(stretch.trade),
             float(stretch.telling),
             1.0 - stretch.plain(rank),
@@ -134,6 +140,9 @@ class Slots:
             float(n == 1),
             sum(heard.sure[i] == 2 and heard.keys[i] not in target.keys for i in range(start, end)) / n,
             sum(map(heard.doubtful, range(start, end))) / n,
+            float(expects == 2),
+            *heard.breath(start, end),
+            1.0 - target.plain,
         )
 
 
@@ -145,7 +154,10 @@ def _may_stand(heard: Heard, start: int, end: int, target: Target) -> bool:
         return False
     if [word for word in keys if word in ORDINALS] != [word for word in target.keys if word in ORDINALS]:
         return False
-    return all(heard.keys[i] in kept or heard.keys[i] in SMALL for i in heard.formed.intersection(range(start, end)))
+    if (all(map(str.isupper, target.words)) or target.kinds <= _TOLD) and not heard.breath(start, end)[1]:
+        return False  # found in too much that is no examination: "eggs are", XR; "coast at", post-op
+    formed = [heard.keys[i] for i in heard.formed.intersection(range(start, end))]
+    return all(word in kept or word in SMALL or any(akin(word, other) for other in kept) for word in formed)
 
 
 class Loop:

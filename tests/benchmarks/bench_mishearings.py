@@ -159,7 +159,7 @@ def phonetic(text: str) -> str:
 def ordinary(*, tuning: bool) -> list[str]:
     """Return lines of ordinary English."""
     if tuning:
-        return list(load_lexicon().conversation)
+        return [*load_lexicon().conversation, *(Path(__file__).parent / "talk_everyday.txt").read_text("utf-8").splitlines()]
     lines = (CASES / "ordinary_english.txt").read_text(encoding="utf-8").splitlines()
     return [line for line in lines if not line.startswith("#")]
 

@@ -30,6 +30,10 @@ def sounded(heard, truth, changed):
     return Transcript(words, frozenset({0}), tuple(sorted(phones, key=lambda word: word.start)))
 
 
+def spoken(text):
+    return Transcript(tuple(Word(word) for word in text.split()), frozenset({0}))
+
+
 def corrected_by_sound(heard):
     return correct(heard, LEXICON, by_second_reading=True)
 
@@ -78,6 +82,48 @@ def test_a_doubt_without_a_change_asks_to_be_checked():
     assert any(flag.level == "check" and "finkelstein's" in flag.message for flag in field.flags)
 
 
+@pytest.mark.parametrize(
+    ("heard", "term"),
+    [
+        ("there is on excel my cousins on the left", "onychomycosis"),
+        ("no tenderness over the flex or premier laura jane", "flexor pronator origin"),
+        ("tender over the left flex are palaces longest", "flexor pollicis longus"),
+        ("no rheumatoid sunni fighters", "rheumatoid synovitis"),
+    ],
+)
+def test_words_alone_are_enough_where_the_slot_is_plain_and_the_change_asks_to_be_checked(heard, term):
+    corrected = correct(spoken(heard), LEXICON)
+    assert term in text(corrected)
+    fields = check_fields(extract(corrected, LEXICON).fields, corrected, LEXICON)
+    assert [flag.level for field in fields for flag in field.flags if flag.code == "term_corrected"][:1] == ["check"]
+
+
+def test_a_term_that_nearly_stands_in_words_alone_asks_to_be_checked():
+    corrected = correct(spoken("narrative sensation is reduced on the left"), LEXICON)
+    doubts = {word.runner_up for word in corrected.corrected if word.runner_up and not word.reason}
+    (field,) = check_fields(extract(corrected, LEXICON).fields, corrected, LEXICON)
+    assert doubts or text(corrected).startswith("neurotip sensation")
+    assert any(flag.level == "check" for flag in field.flags)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "left a p b power five",
+        "tender over the c m c of the thumb",
+        "the eggs are two pounds fifty",
+        "we left the coast at ten past six",
+    ],
+)
+def test_letters_spelled_and_words_that_sound_like_letters_stay(said):
+    assert text(correct(spoken(said), LEXICON)) == said
+
+
+def test_correcting_what_slots_corrected_changes_nothing():
+    once = text(correct(spoken("there is on excel my cousins on the left"), LEXICON))
+    assert text(correct(spoken(once), LEXICON)) == once
+
+
 def test_a_pause_inside_a_corrected_stretch_stands_before_its_first_word():
     heard = Transcript(tuple(Word(word) for word in "tender over the snuff boxx".split()), frozenset({0, 4}))
     from dictation.extraction.tokens import tokenise
@@ -91,7 +137,7 @@ def test_a_pause_inside_a_corrected_stretch_stands_before_its_first_word():
 
 @pytest.mark.parametrize("said", ["finkelstein", "carpal tunnel", "onychomycosis"])
 def test_the_index_finds_what_sounds_the_same_first(said):
-    candidates = corrector_for(LEXICON)._slots._candidates
+    candidates = corrector_for(LEXICON).slots._candidates
     phones = [phone for word in said.split() for phone in SOUNDS.pronounce(word)[0]]
     distance, number = candidates.near(phones, FARTHEST)[0]
     assert distance == 0
