@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import Any, get_args
+from typing import get_args
 
+from exported import signed, statements
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scripted import ENDING, SHIPPED, WHEN, WHO, Script, in_memory
+from scripted import SHIPPED, Script
 
 from dictation.note.document import LENGTHS, Document, Facts, Heading, Length, Sentence, Table, sentences_of
 from dictation.note.numbers import number
@@ -15,51 +16,12 @@ from dictation.note.options import NoteOptions
 from dictation.note.plain import MODES
 from dictation.note.templating import note_document
 from dictation.record import RecordField
-from dictation.review.records import SignedRecord
 
-SIDED = sorted(name for name, concept in SHIPPED.concepts.items() if "side" in concept.takes)
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 def test_the_lengths_are_those_of_their_type() -> None:
     assert get_args(Length) == LENGTHS
-
-
-@st.composite
-def statements(draw: st.DrawFn) -> Script:
-    """An examination of arbitrary statements of the shipped lexicon, each with a side."""
-    script = Script()
-    for name in draw(st.lists(st.sampled_from(SIDED), min_size=1, max_size=14)):
-        concept = SHIPPED.concepts[name]
-        keys: dict[str, Any] = {"side": draw(st.sampled_from(["right", "left"]))}
-        if "digit" in concept.takes and concept.digit is None:
-            keys["digit"] = draw(st.sampled_from([None, "thumb", "index", "ring"]))
-        if concept.unit and draw(st.booleans()):
-            low, high = concept.plausible or (0, 9)
-            keys |= {"value": float(draw(st.integers(int(low), int(high)))), "unit": concept.unit}
-            if "present" in concept.statuses:
-                keys["status"] = "present"
-        elif concept.statuses:
-            keys["status"] = draw(st.sampled_from(concept.statuses))
-        else:
-            keys["qualifier"] = "as told"
-        if "mode" in concept.takes:
-            keys["mode"] = draw(st.sampled_from([None, "active", "passive"]))
-        if concept.kind == "finding" and keys.get("status") == "present":
-            keys["severity"] = draw(st.sampled_from([None, "mild"]))
-        script.say(name, "said", **keys)
-    return script
-
-
-def signed(script: Script, rejected: set[int] = frozenset()) -> SignedRecord:  # type: ignore[assignment]
-    """Sign a script, the fields at some places rejected, in a store on no disk."""
-    review = in_memory(script, SHIPPED)
-    for at, name in enumerate(list(review.state.fields)):
-        if at in rejected:
-            review.reject(name, "a reason", WHO, WHEN)
-        else:
-            review.confirm(name, WHO, WHEN)
-    return review.sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
 
 
 def _sides(text: str) -> set[str]:
