@@ -53,10 +53,10 @@ RANKS: dict[str, int] = {
     "splitting": 4,
     "bulk": 8,
     "terminal": 8,
-    "web": 8,
-    "cli": 9,
-    "__main__": 10,
-    "__init__": 10,  # its two functions import the pipeline when they are called
+    "web": 9,
+    "cli": 10,
+    "__main__": 11,
+    "__init__": 11,  # its two functions import the pipeline when they are called
 }
 """A room imports from rooms of lower rank alone."""
 

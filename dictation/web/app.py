@@ -17,45 +17,40 @@ from starlette.types import ASGIApp
 from dictation.note.printable import printable
 from dictation.pictures.svg import style_sheet
 from dictation.settings import Settings
-from dictation.store.facts import PURPOSES
 from dictation.store.store import Store
 from dictation.web.answering import Form, endpoint, html
 from dictation.web.dictations import Dictations
 from dictation.web.drawing import Drawer
+from dictation.web.dropping import MOST_BYTES, Dropping
 from dictation.web.entry import Entry
 from dictation.web.following import Following
 from dictation.web.guard import Guard, Rules
+from dictation.web.list_pages import DROP, ListPages
 from dictation.web.live_pages import LivePages
 from dictation.web.note_pages import NotePages
 from dictation.web.reviewing_pages import PATH, ReviewPages
 from dictation.web.sitting import Sittings
-from dictation.web.work_list import STATES, WorkList
+from dictation.web.work_list import WorkList
 
 STATIC = Path(__file__).parent / "static"
 
 
 def make_app(
-    store: Store, settings: Settings, port: int, entry: Entry, dictations: Dictations | None = None
+    store: Store, settings: Settings, port: int, entry: Entry, dropping: Dropping, dictations: Dictations | None = None
 ) -> ASGIApp:
-    """Return the application for a store, listening on a port, with who is let in. dictations: those going on."""
-    rules = Rules(port, styles=(style_sheet(),))
+    """Return the application for a store, listening on a port, with who is let in.
+
+    dropping: the recordings dropped. dictations: those going on.
+    """
+    rules = Rules(port, {DROP: MOST_BYTES}, (style_sheet(),))
     sittings = Sittings(store, settings, Drawer)
-    work = WorkList(store, settings)
     reviews = ReviewPages(sittings, settings)
     live = LivePages(dictations or Dictations(store, settings), entry)
     doors = _Doors(entry, rules, settings)
 
-    def work_list(request: Request, form: Form) -> Response:
-        words, state = request.query_params.get("words", ""), request.query_params.get("state", "")
-        rows, more = work.rows(words.strip(), state if state in STATES else "")
-        who = printable(request.scope["session"].who or "")
-        values = {"rows": rows, "more": more, "words": words, "state": state, "states": STATES, "who": who}
-        values["purposes"] = PURPOSES
-        return html("work_list.html", values)
-
     routes = [
         *doors.routes(),
-        Route("/", endpoint(work_list)),
+        *ListPages(WorkList(store, settings), dropping).routes(),
         *reviews.routes(),
         *NotePages(reviews, settings).routes(),
         *live.routes(),

@@ -16,6 +16,7 @@ from dictation.settings import Settings
 from dictation.store.store import Store
 from dictation.web.app import make_app
 from dictation.web.dictations import Dictations
+from dictation.web.dropping import Dropping
 from dictation.web.entry import Entry
 
 HOST = "127.0.0.1"
@@ -34,8 +35,8 @@ def serve(store: Store, settings: Settings, *, port: int, browser: bool, say: Ca
             say(f"To get in: {address}/enter?code={code}")
 
         entry = Entry(tell)
-        dictations = Dictations(store, settings)
-        app = make_app(store, settings, port, entry, dictations)
+        dictations, dropping = Dictations(store, settings), Dropping(store, settings)
+        app = make_app(store, settings, port, entry, dropping, dictations)
         code = entry.offer()
         config = uvicorn.Config(
             app, log_config=None, log_level="critical", access_log=False, lifespan="off", server_header=False,
@@ -47,6 +48,7 @@ def serve(store: Store, settings: Settings, *, port: int, browser: bool, say: Ca
             uvicorn.Server(config).run(sockets=[listener])
         finally:
             dictations.close()
+            dropping.close()
 
 
 def listen(port: int) -> socket.socket:

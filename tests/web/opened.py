@@ -16,6 +16,7 @@ from dictation.settings import Settings, read_settings
 from dictation.store.store import Store, open_store
 from dictation.web.app import make_app
 from dictation.web.dictations import Dictations
+from dictation.web.dropping import Dropping
 from dictation.web.entry import Entry
 
 PORT = 5000
@@ -45,6 +46,7 @@ class Opened:
     review: Review
     base: str
     dictations: Dictations
+    dropping: Dropping
 
     def page(self, path: str = "") -> str:
         """Return a page of the review."""
@@ -81,10 +83,11 @@ def opened(folder: Path, script: Script | None = None, *, enter: bool = True, **
     clock = Clock()
     entry = Entry(codes.append, clock=clock)
     settings = Settings(**{**_plain(read_settings()), "store_folder": folder / "store", "reviewer": WHO, **changed})
-    dictations = Dictations(store, settings)
-    client = TestClient(make_app(store, settings, PORT, entry, dictations), base_url=ADDRESS, follow_redirects=False)
+    dictations, dropping = Dictations(store, settings), Dropping(store, settings)
+    app = make_app(store, settings, PORT, entry, dropping, dictations)
+    client = TestClient(app, base_url=ADDRESS, follow_redirects=False)
     base = f"/review/{review.journal.encounter.id}/{review.draft_sha256}"
-    found = Opened(client, entry, codes, clock, store, review, base, dictations)
+    found = Opened(client, entry, codes, clock, store, review, base, dictations, dropping)
     if enter:
         answer = client.get(f"/enter?code={entry.offer()}")
         assert answer.status_code == 303, answer.text

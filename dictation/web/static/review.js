@@ -22,7 +22,19 @@ function mark(item, { focus = true } = {}) {
   $("bar-what").textContent = item.dataset.what;
   const kind = item.dataset.openSide ? "open-side" : item.dataset.kind;
   for (const set of bar.querySelectorAll("[data-for]")) set.hidden = set.dataset.for !== kind;
+  const group = groupOf(item);
+  for (const button of bar.querySelectorAll("[data-do=together]")) {
+    button.hidden = !group;
+    button.lastChild.textContent = group ? " Confirm these " + fields(group).length + " together" : "";
+  }
   markWords(item);
+}
+
+// The group that an item belongs to, while it can be confirmed together.
+function groupOf(item) {
+  const group = item.classList.contains("group") ? item : (item.closest(".together") || item).querySelector(".group");
+  const left = group ? fields(group) : [];
+  return left.length && (group === item || left.includes(item.dataset.field)) ? group : null;
 }
 
 function markWords(item) {
@@ -138,9 +150,16 @@ player.addEventListener("error", () => player.getAttribute("src") && told("The s
 // Panels: to amend, to add, to say why something does not belong.
 let forWhat = "";
 async function openPanel(query) {
-  const answer = await ask("/panel?" + new URLSearchParams(query), { headers: { accept: "application/json" } });
-  if (!answer.ok) return told((await answer.json()).refused, true);
-  panel.innerHTML = await answer.text();
+  busy = true; // until it is there, keys would still be the page's
+  try {
+    const answer = await ask("/panel?" + new URLSearchParams(query), { headers: { accept: "application/json" } });
+    if (!answer.ok) return told((await answer.json()).refused, true);
+    panel.innerHTML = await answer.text();
+  } catch {
+    return told("The program does not answer.", true);
+  } finally {
+    busy = false;
+  }
   if (!panel.open) panel.showModal();
   forWhat = query.concept === undefined && query.field === undefined ? "names" : "controls";
   const first = panel.querySelector("[autofocus]");
@@ -239,7 +258,7 @@ const does = {
 };
 
 function together() {
-  const group = fields(current), times = group.map((id) => seen.get(id));
+  const group = fields(groupOf(current)), times = group.map((id) => seen.get(id));
   const shown = group.filter((id) => seen.has(id));
   const since = Math.max(...times.filter((time) => time !== undefined));
   if (shown.length < group.length) {
@@ -257,10 +276,10 @@ const keys = {
 const shifted = { R: ["side-right", "run-right"], L: ["side-left", "run-left"], N: ["side-without"] };
 
 // A button can be pressed where it is shown, and its key then alone.
-const shownButton = (name) => [...bar.querySelectorAll("[data-do='" + name + "']")].find((one) => one.offsetParent !== null);
+const shownButton = (name) => [...bar.querySelectorAll("[data-do='" + name + "']")].find((one) => !one.hidden && one.offsetParent !== null);
 
 addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.metaKey || event.altKey || panel.open || !$("keys").checked) return;
+  if (event.ctrlKey || event.metaKey || event.altKey || panel.open || busy || !$("keys").checked) return;
   if (event.target.closest("input, select, textarea, button, audio, a") && !event.key.startsWith("Arrow")) return;
   if (event.target.closest("audio, .transcript")) return;
   const found = event.shiftKey && shifted[event.key] ? shifted[event.key] : [keys[event.shiftKey && event.key !== "+" ? "" : event.key]];
