@@ -64,6 +64,7 @@ COMMANDS = [
     "split",
     "store",
     "store back-up",
+    "store sweep",
     "store verify",
     "voice-check",
 ]
