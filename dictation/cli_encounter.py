@@ -57,19 +57,21 @@ def new(reference: str, who: str | None, **details: Any) -> None:
 @_details
 @WHO
 def change(reference: str, who: str | None, **details: Any) -> None:
-    """Change what is stated of an encounter; what was stated before stays in its journal."""
-    from dictation.store.facts import DETAILED, read_details
-    from dictation.store.journal import Step, now
+    """Change what is stated of an encounter; what was stated before stays in its journal.
+
+    Where consent to recording is refused or withdrawn, the sound is deleted at once.
+    """
+    from dictation.store.journal import now
+    from dictation.store.sound import state_details
 
     settings = settings_in_use()
     found = store_of(settings).encounter(reference)
     stated = {key: value for key, value in details.items() if value is not None}
     if not stated:
         raise click.UsageError("Say what to change, as in --purpose nerve.")
-    read_details(stated)
-    before = {key: getattr(found.facts.details, key) for key in stated}
-    found.append([Step(DETAILED, before=before, after=stated)], named(who or settings.reviewer), now())
-    click.echo(f"Encounter {found.reference} is changed.")
+    gone = state_details(found, stated, named(who or settings.reviewer), now())
+    deleted = f" The sound of {gone} recording{'' if gone == 1 else 's'} is deleted." if gone else ""
+    click.echo(f"Encounter {found.reference} is changed.{deleted}")
 
 
 @encounter.command("list")

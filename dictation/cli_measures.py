@@ -108,7 +108,9 @@ def over_time(reference: str, plots: Path | None) -> None:
         if signature is None:
             continue
         kept = tuple(one.field for one in opened.state.standing if one.state in ("confirmed", "amended"))
-        visits.append(Visit(signature.examined or signature.dictated or signature.time.at[:10], signature.signer, kept))
+        examiner = signature.details.examiner if signature.details else None
+        at = signature.examined or signature.dictated or signature.time.at[:10]
+        visits.append(Visit(at, examiner or signature.signer, kept))
     series = follow(visits)
     for one in series:
         place = " ".join(str(word) for word in one.like[1:-1] if word)

@@ -35,7 +35,8 @@ def against_other_side(measured: Sequence[Movement]) -> Iterator[Measure]:
     """Give each movement measured on both sides alike: the difference, from the smaller side's view."""
     for right in measured:
         lefts = [m for m in measured if m.name == right.name and m.side == "left" and _alike(m, right)]
-        if right.side != "right" or len(lefts) != 1:
+        twins = [m for m in measured if m.name == right.name and m.side == "right" and _alike(m, right)]
+        if right.side != "right" or (len(lefts), len(twins)) != (1, 1):
             continue
         left = lefts[0]
         less, more = sorted((right, left), key=lambda m: m.degrees)
@@ -46,13 +47,18 @@ def against_other_side(measured: Sequence[Movement]) -> Iterator[Measure]:
         else:
             text = (
                 f"{label}: {less.side} {in_words(less.name, less.degrees)}, {more.side} {in_words(more.name, more.degrees)}; "
-                f"{number(gap)}° less on the {less.side}, {within_error(gap)}"
+                f"{number(gap)}° less on the {less.side}{_share(less, more)}, {within_error(gap)}"
             )
         notes = () if right.mode else ("Mode not stated.",)
         yield Measure(
-            "range_against_other_side", text, (right.field, left.field), "larger side - smaller side", ARITHMETIC,
-            less.side if gap else None, right.digit, gap, "deg", notes,
+            "range_against_other_side", text, (right.field, left.field), "larger side - smaller side; 100 x smaller / larger",
+            ARITHMETIC, less.side if gap else None, right.digit, gap, "deg", notes,
         )  # fmt: skip
+
+
+def _share(less: Movement, more: Movement) -> str:
+    """The smaller in percent of the larger; a movement short of neutral has none."""
+    return f", {number(100 * less.degrees / more.degrees)} percent" if less.degrees >= 0 and more.degrees > 0 else ""
 
 
 def against_normal(measured: Sequence[Movement], table: str) -> Iterator[Measure]:

@@ -11,23 +11,25 @@ import contextlib
 import hashlib
 import os
 import shutil
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import IO, Literal
+from typing import IO, Any, Literal
 
 from sqlalchemy import Connection, delete, insert, select
 
 from dictation.errors import InputError, OutputError
 from dictation.store import schema
 from dictation.store.engine import reading, writing
-from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording
+from dictation.store.facts import DETAILED, SOUND_DELETED, SOUND_KEPT, SOUND_NAMED, Recording, read_details
 from dictation.store.journal import Moment, Step
 from dictation.store.store import Encounter, Store, add_to_whole, refuse_elsewhere
 from dictation.writing import output_error, remove_folder, sync_folder
 
 FOLDER = "sound"
 SWEPT = "stray sound deleted"
+NO_CONSENT = frozenset({"refused", "withdrawn"})
 LIVE = "live"
 """Folder of dictations still going on; what is in it is no recording of the store yet."""
 
@@ -49,7 +51,7 @@ def add_sound(encounter: Encounter, file: Path, *, keep: bool, who: str, time: M
     Raises InputError where it cannot be read, belongs to another encounter, or consent to recording was not given;
     OutputError where it cannot be copied.
     """
-    if encounter.facts.details.consent in {"refused", "withdrawn"}:
+    if encounter.facts.details.consent in NO_CONSENT:
         raise InputError("Consent to recording was not given for this encounter; no sound of it is kept.")
     sha256 = file_checksum(file)
     known = encounter.facts.recordings.get(sha256)
@@ -108,10 +110,23 @@ def withdraw_consent(encounter: Encounter, who: str, time: Moment) -> int:
 
     The sound of a dictation still going on is deleted too.
     """
-    remove_live(encounter)
-    before = {"consent": encounter.facts.details.consent}
-    step = Step(DETAILED, before=before, after={"consent": "withdrawn"})
-    return delete_sound(encounter, "consent withdrawn", who, time, also=step)
+    return state_details(encounter, {"consent": "withdrawn"}, who, time)
+
+
+def state_details(encounter: Encounter, stated: Mapping[str, Any], who: str, time: Moment) -> int:
+    """Journal what is stated of an encounter now, and return how many recordings lost their sound by it.
+
+    Without consent to recording no sound is kept. Raises InputError for a detail that does not fit, OutputError where sound
+    cannot be deleted; nothing is stated then.
+    """
+    read_details(stated)
+    before = {key: getattr(encounter.facts.details, key) for key in stated}
+    step = Step(DETAILED, before=before, after=dict(stated))
+    if stated.get("consent") in NO_CONSENT:
+        remove_live(encounter)
+        return delete_sound(encounter, f"consent {stated['consent']}", who, time, also=step)
+    encounter.append([step], who, time)
+    return 0
 
 
 def remove_live(encounter: Encounter) -> None:

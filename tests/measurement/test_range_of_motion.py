@@ -28,6 +28,7 @@ def test_rom_1_against_aaos_and_the_other_side() -> None:
     assert "AAOS" in right.source.text
     sides = list(against_other_side(moved))
     assert [(m.value, m.side) for m in sides] == [(13, "right")]
+    assert "13° less on the right, 80.9 percent, " in sides[0].text
 
 
 def test_rom_2_arc() -> None:
@@ -124,6 +125,14 @@ def test_a_value_said_twice_is_set_against_nothing() -> None:
         degrees("wrist_flexion", 60), degrees("wrist_flexion", 70, side="left"), degrees("wrist_flexion", 75, side="left")
     )
     assert list(against_other_side(movements(twice))) == []
+    twice = confirmed(degrees("wrist_flexion", 60, side="left"), degrees("wrist_flexion", 70), degrees("wrist_flexion", 75))
+    assert list(against_other_side(movements(twice))) == []
+
+
+def test_a_movement_short_of_straight_has_a_difference_and_no_percentage() -> None:
+    moved = movements(confirmed(degrees("elbow_extension", -20), degrees("elbow_extension", 0, side="left")))
+    (measure,) = against_other_side(moved)
+    assert (measure.value, "percent" in measure.text) == (20, False)
 
 
 @pytest.mark.parametrize(

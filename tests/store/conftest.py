@@ -23,6 +23,7 @@ SQLITE_ALONE = {
     "test_a_file_that_may_not_grow_adds_nothing_and_the_review_goes_on",
     "test_a_folder_turned_read_only_is_one_sentence_and_loses_nothing",
     "test_a_store_held_by_another_process_is_said_and_can_be_used_again",
+    "test_a_file_system_that_fills_up_loses_nothing_acknowledged",
 }  # fmt: skip
 """Tests of what SQLite alone has; test_postgresql.py has the like of PostgreSQL."""
 

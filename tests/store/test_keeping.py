@@ -22,6 +22,7 @@ from dictation.store.sound import (
     delete_sound,
     find_sound,
     sound_path,
+    state_details,
     stray_sound,
     sweep_sound,
     withdraw_consent,
@@ -102,6 +103,26 @@ def test_withdrawing_consent_deletes_the_sound_and_is_journalled(store: Store, s
     assert [(e.what, e.who) for e in later.entries[-2:]] == [("details stated", "Dr B"), ("sound deleted", "Dr B")]
     assert find_sound(later, sha256).state == "deleted"
     assert later.facts.recordings[sha256].deleted == "consent withdrawn"
+
+
+@pytest.mark.parametrize("consent", ["refused", "withdrawn"])
+def test_consent_changed_to_none_by_any_way_deletes_the_sound(store: Store, sound: Path, consent: str) -> None:
+    encounter = _encounter(store)
+    sha256 = add_sound(encounter, sound, keep=True, who=WHO, time=WHEN)
+    assert state_details(encounter, {"age": 54, "consent": consent}, WHO, WHEN) == 1
+    later = store.encounter(REFERENCE)
+    assert (later.facts.details.age, later.facts.details.consent) == (54, consent)
+    assert later.facts.recordings[sha256].deleted == f"consent {consent}"
+    assert not sound_path(store, encounter.id, sha256).exists()
+
+
+def test_other_details_leave_the_sound(store: Store, sound: Path) -> None:
+    encounter = _encounter(store)
+    sha256 = add_sound(encounter, sound, keep=True, who=WHO, time=WHEN)
+    assert state_details(encounter, {"consent": "given", "age": 54}, WHO, WHEN) == 0
+    with pytest.raises(InputError, match="consent"):
+        state_details(encounter, {"consent": "perhaps"}, WHO, WHEN)
+    assert find_sound(store.encounter(REFERENCE), sha256).state == "there"
 
 
 def test_a_file_that_took_the_place_of_a_recording_is_neither_played_nor_deleted(store: Store, sound: Path) -> None:
