@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from dictation.errors import OutputError, ReviewError
-from dictation.reviewing import after_signing, draft_of, recording_of, review_of, sound_line
+from dictation.reviewing import after_signing, draft_of, note_options, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
     from dictation.note.document import Length
@@ -108,7 +108,6 @@ def note(
     csv, fhir and json hold the whole record, for other programs.
     """
     from dictation.exports.formats import FORMATS
-    from dictation.note.options import NoteOptions
     from dictation.review.opening import find_encounter, read_file
     from dictation.writing import write_whole
 
@@ -121,8 +120,9 @@ def note(
     if encounter is None:
         raise ReviewError(f"The review of {Path(what).name} has not begun; dictation review begins it.")
     opened = review_of(encounter, file.sha256 if file else draft_of(encounter, signed=True), settings)
-    options = NoteOptions(length, as_signed, name_fields, settings.templates_folder)
-    made = FORMATS[form].write(opened.signed(), opened.lexicon, options)
+    record = opened.signed()
+    options = note_options(record, settings, length=length, as_signed=as_signed, name_fields=name_fields)
+    made = FORMATS[form].write(record, opened.lexicon, options)
     if out is None:
         click.echo(made, nl=False)
         return

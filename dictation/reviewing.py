@@ -12,6 +12,10 @@ from dictation.errors import InputError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from dictation.measurement.result import Measure
+    from dictation.note.document import Length
+    from dictation.note.options import NoteOptions
+    from dictation.review.records import CompleteRecord, SignedRecord
     from dictation.review.rules import Review
     from dictation.settings import Settings
     from dictation.store.journal import Moment
@@ -93,3 +97,43 @@ def after_signing(encounter: Encounter, settings: Settings, who: str, time: Mome
 
     if settings.delete_sound == "on signing":
         delete_sound(encounter, "on signing", who, time)
+
+
+def note_options(
+    record: CompleteRecord | SignedRecord, settings: Settings, *, length: Length = "full", as_signed: bool = False,
+    name_fields: bool = False,
+) -> NoteOptions:  # fmt: skip
+    """Return how a note of a record is to be: as asked for, with the clinic's templates and the measures switched on.
+
+    Raises InputError for a table of normal ranges or a score that there is none of.
+    """
+    from dictation.measurement.measures import SCORES
+    from dictation.measurement.tables import RANGE_SOURCES
+    from dictation.note.options import NoteOptions
+
+    for what, names, known in (("normal_table", [settings.normal_table], RANGE_SOURCES), ("scores", settings.scores, SCORES)):
+        if not set(names) <= set(known):
+            raise InputError(f"The setting {what} names none of those there are: {', '.join(known)}.")
+    measures = _measures(record, settings, as_signed=as_signed)
+    return NoteOptions(length, as_signed, name_fields, settings.templates_folder, measures, settings.normal_table)
+
+
+def _measures(record: CompleteRecord | SignedRecord, settings: Settings, *, as_signed: bool) -> tuple[Measure, ...]:
+    """What follows from the statements that stand, of what the clinic has printed."""
+    from dictation.measurement.measures import SCORES
+    from dictation.measurement.measures import measures as work_out
+    from dictation.measurement.result import Patient
+    from dictation.review.records import SignedRecord
+
+    everything = settings.measures_in_note == "yes"
+    if not everything and not settings.scores:
+        return ()
+    complete = record.complete if isinstance(record, SignedRecord) else record
+    errors = record.in_error if isinstance(record, SignedRecord) and not as_signed else {}
+    kept = [d for d in complete.kept if d.field.id not in errors]
+    fields = [d.field.model_copy(update={"decision": d.state}) for d in kept]
+    details = complete.details
+    sex = details.sex if details and details.sex in ("female", "male") else None
+    patient = Patient(details.age if details else None, sex)  # type: ignore[arg-type]  # no other is left
+    found = work_out(fields, patient, table=settings.normal_table, scores=settings.scores)
+    return tuple(measure for measure in found if everything or measure.kind in SCORES)

@@ -31,6 +31,7 @@ VARIABLES = {
     "delete_sound": "DICTATION_DELETE_SOUND",
     "normal_table": "DICTATION_NORMAL_TABLE",
     "scores": "DICTATION_SCORES",
+    "measures_in_note": "DICTATION_MEASURES_IN_NOTE",
     "reviewer": "DICTATION_REVIEWER",
     "reviewer_role": "DICTATION_REVIEWER_ROLE",
     "templates_folder": "DICTATION_TEMPLATES_FOLDER",
@@ -56,9 +57,10 @@ class Settings:
     where there is neither. second_reading: "on" where Whisper's words are
     compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
     own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
-    after so many days. normal_table: the table of normal ranges that movements are set against. scores: those that the clinic
-    has switched on. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the clinic's
-    own templates of the note.
+    after so many days. measures_in_note: "yes" where notes hold what follows from the numbers; scores that are switched
+    on are in them anyway. normal_table: the table of normal ranges that movements are set against. scores: those that the
+    clinic has switched on. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the
+    clinic's own templates of the note.
     """
 
     data_folder: Path
@@ -73,6 +75,7 @@ class Settings:
     delete_sound: str = "never"
     normal_table: str = "aaos"
     scores: tuple[str, ...] = ()
+    measures_in_note: str = "no"
     reviewer: str | None = None
     reviewer_role: str | None = None
     templates_folder: Path | None = None
@@ -129,6 +132,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         delete_sound=_one_of(found, "delete_sound", "never", ("never", "on signing")),
         normal_table=found.get("normal_table", "aaos").strip(),
         scores=tuple(name for one in found.get("scores", "").split(",") if (name := one.strip())),
+        measures_in_note=_one_of(found, "measures_in_note", "no", ("no", "yes")),
         reviewer=found.get("reviewer"),
         reviewer_role=found.get("reviewer_role"),
         templates_folder=_path(found.get("templates_folder")),

@@ -19,8 +19,7 @@ from dictation import __version__
 from dictation.errors import InputError, OvertakenError, ReviewError
 from dictation.exports.formats import FORMATS, file_name
 from dictation.measurement.tables import RANGE_SOURCES
-from dictation.note.document import LENGTHS
-from dictation.note.options import NoteOptions
+from dictation.note.document import LENGTHS, Length
 from dictation.note.places import side_heading
 from dictation.note.printable import printable
 from dictation.note.summary import summarise
@@ -30,7 +29,7 @@ from dictation.pictures.hands import hands
 from dictation.record import RecordField
 from dictation.review.asking import stated_time
 from dictation.review.rules import Review
-from dictation.reviewing import after_signing, signed_notes
+from dictation.reviewing import after_signing, note_options, signed_notes
 from dictation.settings import Settings
 from dictation.store.journal import now
 from dictation.store.package import write_package
@@ -93,9 +92,10 @@ class NotePages:
         signed = review.state.signature is not None
         progress = view_progress(review)
         document = summary = None
-        options = self._options(request)
+        length = self._length(request)
         if signed or progress.done:
-            document = note_document(review.signed() if signed else review.complete(), review.lexicon, options)
+            record = review.signed() if signed else review.complete()
+            document = note_document(record, review.lexicon, note_options(record, self.settings, length=length))
         if progress.done and not signed:
             found = summarise(review)
             summary = {
@@ -109,7 +109,7 @@ class NotePages:
         values: dict[str, Any] = {
             "document": document,
             "blocks": [(type(block).__name__, block) for block in document.blocks] if document else [],
-            "length": options.length,
+            "length": length,
             "lengths": LENGTHS,
             "summary": summary,
             "progress": progress,
@@ -155,16 +155,17 @@ class NotePages:
         path = request.path_params
         return RedirectResponse(f"/review/{path['encounter']}/{path['draft']}/note", 303)
 
-    def _options(self, request: Request) -> NoteOptions:
+    def _length(self, request: Request) -> Length:
         asked = request.query_params.get("length")
-        return NoteOptions(next((one for one in LENGTHS if one == asked), "full"), templates=self.settings.templates_folder)
+        return next((one for one in LENGTHS if one == asked), "full")
 
     def _download(self, request: Request, form: Form) -> Response:
-        shape, options = request.path_params["shape"], self._options(request)
+        shape = request.path_params["shape"]
         if shape not in FORMATS and shape != WHOLE:
             raise InputError("There is no such form of the note.")
         with self.reviews.sitting(request).held() as review:
             signed = review.signed()
+            options = note_options(signed, self.settings, length=self._length(request))
             if shape == WHOLE:
                 name = file_name(signed, replace(FORMATS["json"], ending="zip"), options)
                 return _file(self._whole(review), name, "application/zip")
