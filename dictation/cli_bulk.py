@@ -26,13 +26,15 @@ if TYPE_CHECKING:
 @click.option("--pattern", "patterns", multiple=True, metavar="PATTERN", help="Only files of such names, as '*.wav'.")
 @click.option("--workers", type=click.IntRange(1, 256), default=None, metavar="N", help="Processes; one a core unless given.")
 @click.option("--watch", is_flag=True, help="Go on: draft what comes into the folders, until Ctrl-C.")
+@click.option("--scheduler", default=None, metavar="ADDRESS", help="Workers of a Dask scheduler, as tls://machine:8786.")
+@click.option("--send", is_flag=True, help="With --scheduler: send the sound, where workers cannot reach its path.")
 @click.option("--take-in", is_flag=True, help="Take each draft into the store, as an encounter named after its file.")
 @click.option("--who", default=None, help="Your name, written into the journal with --take-in.")
 @click.option("--room", default=None, metavar="NAME", help="With --take-in: what the references begin with, as in room2/…")
 @click.option("--recogniser", type=click.Choice(["auto", "embedded", "whisper"]), default=None)
 def bulk(
     places: tuple[Path, ...], out_dir: Path, patterns: tuple[str, ...], workers: int | None, watch: bool, take_in: bool,
-    who: str | None, room: str | None, recogniser: str | None,
+    who: str | None, room: str | None, recogniser: str | None, scheduler: str | None, send: bool,
 ) -> None:  # fmt: skip
     """Draft every recording in each FOLDER that is not drafted yet, into DIR.
 
@@ -45,7 +47,6 @@ def bulk(
     from dictation.bulk.run import Report
     from dictation.bulk.watching import EVERY_S, Watch
     from dictation.bulk.work import how_to_draft
-    from dictation.bulk.workers import LocalWorkers
     from dictation.lexicon.loading import load_lexicon
 
     settings = settings_in_use()
@@ -58,17 +59,17 @@ def bulk(
     with (
         contextlib.nullcontext() if shared else alone(out_dir),
         Keeping(out_dir, settings, name, room, resets) as keeping,
-        LocalWorkers(how, workers or _cores()) as runner,
+        _runner(how, workers, scheduler) as runner,
     ):
         try:
-            _draft(found, how, keeping, runner, report)
+            _draft(found, how, keeping, runner, report, send)
             if watch:
                 looking = Watch(lambda: find_recordings(places, out_dir, patterns))
                 click.echo(f"Watching {len(places)} folder(s); Ctrl-C ends it.", err=True)
                 while True:
                     new = looking.look()
                     if new.found or new.clashing:
-                        _draft(new, how, keeping, runner, report)
+                        _draft(new, how, keeping, runner, report, send)
                     time.sleep(EVERY_S)
         finally:
             _conclude(report, found.others)
@@ -76,13 +77,23 @@ def bulk(
         raise click.exceptions.Exit(report.exit_code)
 
 
-def _draft(found: Recordings, how: How, keeping: Keeping, runner: Runner, report: Report) -> None:
+def _runner(how: How, workers: int | None, scheduler: str | None) -> Runner:
+    if scheduler is None:
+        from dictation.bulk.workers import LocalWorkers
+
+        return LocalWorkers(how, workers or _cores())
+    from dictation.bulk.cluster import ClusterWorkers
+
+    return ClusterWorkers(how, scheduler)
+
+
+def _draft(found: Recordings, how: How, keeping: Keeping, runner: Runner, report: Report, send: bool) -> None:
     from dictation.bulk.run import draft_all, find_todo
     from dictation.terminal.bulk_progress import BulkProgress
 
     todo = find_todo(found, how, keeping, report)
     with BulkProgress({one.recording.name: one.size for one in todo}) as progress:
-        draft_all(todo, runner, keeping, report, lambda event: _tell(progress, event, report))
+        draft_all(todo, runner, keeping, report, lambda event: _tell(progress, event, report), send=send)
 
 
 def _tell(progress: BulkProgress, event: Event, report: Report) -> None:

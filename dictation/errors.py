@@ -6,7 +6,8 @@ DictationError                   exit code
 │   ├── TemplateError            3   a template of the note with a fault: file, line
 │   └── AudioError               4   sound that cannot be read, or holds no speech
 ├── RecogniserUnavailable        5   the recogniser asked for is not set up
-│   └── RecogniserStopped        5   live recognition ended before the recording did
+│   ├── RecogniserStopped        5   live recognition ended before the recording did
+│   └── ClusterUnavailable       5   the workers on other machines cannot be used
 ├── LexiconError                 6   a lexicon file with a fault: file, line, term
 ├── RecordError                  7   a draft or journal that is damaged, is none, or is of a newer schema
 ├── ReviewError                  8   a note asked for while a field is pending, or an impossible decision
@@ -53,6 +54,10 @@ class RecogniserUnavailable(DictationError):
 
 class RecogniserStopped(RecogniserUnavailable):
     """Live recognition ended before the recording did: its process died, or was ended."""
+
+
+class ClusterUnavailable(RecogniserUnavailable):
+    """The workers on other machines that were asked for cannot be used."""
 
 
 class LexiconError(DictationError):

@@ -104,6 +104,7 @@ HEAVY: dict[str, set[str]] = {
     "sqlalchemy": {"store"},
     "yaml": {"lexicon"},
     "click": {"cli"},
+    "distributed": {"bulk"},
     "sounddevice": {"audio", "live"},
     "starlette": {"web"},
     "uvicorn": {"web"},

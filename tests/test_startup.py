@@ -13,6 +13,7 @@ from dictation.cli import commands
 
 HEAVY = {
     "av",
+    "distributed",
     "ctranslate2",
     "faster_whisper",
     "jinja2",

@@ -9,12 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 import tempfile
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dictation import __version__
 from dictation.drafting import as_written, check_input, draft_file, is_text, read_text_file
 from dictation.errors import DictationError, InputError, LexiconError, OutputError, RecogniserUnavailable
 from dictation.faults import fault_error
@@ -29,6 +31,9 @@ if TYPE_CHECKING:
     from dictation.recognition.protocol import Recogniser
     from dictation.record import DraftRecord
 
+_ONE_AT_A_TIME = threading.Lock()
+"""A recogniser hears one recording; the workers of a cluster may have several threads."""
+
 Told = Callable[[float, float], None]
 """Told the seconds of sound done and the seconds in all."""
 
@@ -38,13 +43,15 @@ class How:
     """How every recording of a run is drafted, fixed at its start.
 
     recogniser: "embedded" or "whisper". model: the name of Whisper's folder. lexicon: checksum of the shipped one. personal:
-    the clinic's own, as it was read. settings: of this machine; None where the worker is on another and has its own.
+    the clinic's own, as it was read. program: its version. settings: of this machine; None where the worker is on another and
+    has its own.
     """
 
     recogniser: str
     model: str | None
     lexicon: str
     personal: Content | None
+    program: str
     settings: Settings | None
 
 
@@ -103,7 +110,7 @@ def how_to_draft(recogniser: str, settings: Settings) -> How:
     if recogniser == "auto":
         recogniser = "embedded" if settings.whisper_model is None else "whisper"
     model = settings.whisper_model.name if recogniser == "whisper" and settings.whisper_model else None
-    return How(recogniser, model, lexicon.checksum, personal, settings)
+    return How(recogniser, model, lexicon.checksum, personal, __version__, settings)
 
 
 def checksum(path: Path) -> str:
@@ -152,7 +159,11 @@ def draft_job(job: Job, how: How, told: Told | None = None) -> Outcome:
 
 
 def _draft(job: Job, how: How, told: Told | None) -> DraftRecord:
-    desk = _desk(how)
+    with _ONE_AT_A_TIME:
+        return _drafted(job, _desk(how), told)
+
+
+def _drafted(job: Job, desk: Desk, told: Told | None) -> DraftRecord:
     if job.content is None:
         draft = desk.draft(job.path, told)
     else:
@@ -172,8 +183,8 @@ class Desk:
         self._how = how
         self.settings = how.settings or read_settings()
         self.lexicon: Lexicon = load_lexicon(how.personal, cache=self.settings.cache_folder)
-        if self.lexicon.checksum != how.lexicon:
-            raise LexiconError("A worker has another lexicon than the program that sends it work; install one version on both.")
+        if (self.lexicon.checksum, __version__) != (how.lexicon, how.program):
+            raise LexiconError("A worker has another program or lexicon than the one that sends it work; install one on both.")
 
     @cached_property
     def recogniser(self) -> Recogniser:
