@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from dictation.lexicon.entries import Lexicon
 from dictation.note.document import Sentence
-from dictation.note.places import lower_first, word_place
+from dictation.note.places import SIDES, lower_first, word_place
 from dictation.note.printable import printable
 from dictation.note.wording import CLINICAL_WORDS, Words, word_field
 from dictation.record import RecordField
@@ -25,13 +25,17 @@ _SAME = ("concept", "side", "joint", "structure", "aspect", "status")
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """What one or more fields say, in pieces. pattern: with {name} and {place}. digits: those it is said of together."""
+    """What one or more fields say, in pieces.
+
+    pattern: with {name} and {place}. digits: those it is said of together. places: of which more than one begin alike, with
+    the side.
+    """
 
     pattern: str
     names: tuple[str, ...]
     fields: tuple[RecordField, ...]
     digits: tuple[str, ...] = ()
-    place: str = ""
+    places: tuple[str, ...] = ()
 
 
 def merge_sentences(
@@ -47,9 +51,11 @@ def merge_sentences(
     decisions = [d for d in decisions if d.field.id not in errors]
     said = _join([_pieces(decision, lexicon, words) for decision in decisions], _over_digits)
     placed = [
-        replace(s, place=word_place(s.fields[0], lexicon, s.digits, words.places)) if isinstance(s, _Said) else s for s in said
+        replace(s, places=(word_place(s.fields[0], lexicon, s.digits, words.places),)) if isinstance(s, _Said) else s
+        for s in said
     ]
-    return [s if isinstance(s, Sentence) else _sentence(s) for s in _join(placed, _over_names)] + wrong
+    merged = _join(_join(placed, _over_names), _over_places)
+    return [s if isinstance(s, Sentence) else _sentence(s) for s in merged] + wrong
 
 
 def withdrawn(decision: Decision, lexicon: Lexicon, words: Words, errors: Mapping[str, int]) -> Sentence:
@@ -127,18 +133,31 @@ def _over_digits(one: _Said, other: _Said) -> _Said | None:
 def _over_names(one: _Said, other: _Said) -> _Said | None:
     """Both as one where they differ in what is spoken of alone: "No swelling or scar on the RIGHT"."""
     first, second = one.fields[0], other.fields[0]
-    if (one.pattern, one.place, first.side, first.status) != (other.pattern, other.place, second.side, second.status):
+    if (one.pattern, one.places, first.side, first.status) != (other.pattern, other.places, second.side, second.status):
         return None
     if set(one.names) & set(other.names):
         return None
     return replace(one, names=(*one.names, *other.names), fields=(*one.fields, *other.fields))
 
 
+def _over_places(one: _Said, other: _Said) -> _Said | None:
+    """Both as one where they differ in the place alone: "No tenderness at the RIGHT lunate or anatomical snuffbox"."""
+    first, second = one.fields[0], other.fields[0]
+    if (one.pattern, one.names, first.side, first.status) != (other.pattern, other.names, second.side, second.status):
+        return None
+    begins = f" at the {SIDES.get(first.side or '')} "
+    if not all(place.startswith(begins) for place in (*one.places, *other.places)) or set(one.places) & set(other.places):
+        return None
+    return replace(one, fields=(*one.fields, *other.fields), places=(*one.places, *other.places))
+
+
 def _sentence(said: _Said) -> Sentence:
     inside = not said.pattern.startswith("{name}")
     names = [name if at == 0 and not inside else lower_first(name) for at, name in enumerate(said.names)]
-    joined = listed(names, "or" if said.pattern.startswith("No ") else "and")
-    text = said.pattern.format(name=joined, place=said.place).strip()
+    last = "or" if said.pattern.startswith("No ") else "and"
+    begins = f" at the {SIDES.get(said.fields[0].side or '')} "
+    place = listed([said.places[0], *(place.removeprefix(begins) for place in said.places[1:])], last)
+    text = said.pattern.format(name=listed(names, last), place=place).strip()
     return Sentence(f"{text[:1].upper()}{text[1:]}.", tuple(field.id for field in said.fields))
 
 

@@ -106,6 +106,37 @@ def test_positives_come_before_negatives_and_right_before_left(tmp_path: Path) -
     assert [at[line] for line in order] == sorted(at[line] for line in order)
 
 
+def test_what_is_said_together(tmp_path: Path) -> None:
+    script = Script()
+    for place in ("lunate", "distal_radius", "anatomical_snuffbox"):
+        script.say("tenderness", "not tender", side="right", structure=place, status="absent")
+    script.say("tenderness", "not tender", side="left", structure="lunate", status="absent")
+    script.say("tenderness", "not tender", side="left", structure="lunate", status="absent", occasion="before block")
+    for digit in ("index", "ring", "little"):
+        script.say("swelling", "no swelling", side="left", digit=digit, joint="pip", status="absent")
+    for digit in ("thumb", "index"):
+        script.say("triggering", "no triggering", side="left", digit=digit, status="absent")
+    for name in ("scar", "wound", "erythema"):
+        script.say(name, "none", side="right", joint="wrist", status="absent")
+    script.say("bruising", "bruised", side="right", joint="wrist", status="present")
+    for name in ("median_nerve_sensation", "ulnar_nerve_sensation"):
+        script.say(name, "normal", side="right", status="normal")
+    script.say("radial_nerve_sensation", "not tested", side="right", status="not_assessed")
+    note = render_text(_signed(script.review(tmp_path)), LEXICON)
+    said = [line.strip() for line in note.split("Encounter")[0].splitlines() if line.startswith("  ")]
+    assert said == [
+        "Bruising at the RIGHT wrist.",
+        "No scar, wound or erythema at the RIGHT wrist.",
+        "No swelling at the LEFT index, ring and little finger PIP joints.",
+        "No tenderness at the RIGHT lunate, distal radius or anatomical snuffbox.",
+        "No tenderness at the LEFT lunate.",
+        "No tenderness at the LEFT lunate, before block.",
+        "No triggering at the LEFT thumb and index finger.",
+        "Radial nerve sensation not assessed on the RIGHT.",
+        "Median nerve sensation and ulnar nerve sensation normal on the RIGHT.",
+    ]
+
+
 def test_silence_is_never_printed_as_not_examined(tmp_path: Path) -> None:
     note = render_text(_signed(invented_examination().review(tmp_path)), LEXICON)
     assert "not assessed" not in note
