@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from dictation import __version__
+from dictation.cli_audit import audit
 from dictation.cli_bulk import bulk, split
 from dictation.cli_encounter import encounter, store
 from dictation.cli_hearing import sound_check, voice_check
@@ -215,6 +216,7 @@ def demonstrate(sound: Path, recogniser: str | None) -> None:
         click.echo(render_text(record, opened.lexicon), nl=False)
 
 
+commands.add_command(audit)
 commands.add_command(bulk)
 commands.add_command(split)
 commands.add_command(review)

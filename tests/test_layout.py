@@ -51,6 +51,7 @@ RANKS: dict[str, int] = {
     "meaning": 7,
     "reviewing": 7,
     "splitting": 4,
+    "audit": 7,
     "bulk": 8,
     "terminal": 8,
     "web": 9,
@@ -73,6 +74,7 @@ NEVER: dict[str, set[str]] = {
 """Rooms of lower rank that a room keeps apart from all the same."""
 
 PART_OF = {
+    "cli_audit": "cli",
     "cli_bulk": "cli",
     "cli_lexicon": "cli",
     "cli_measures": "cli",

@@ -32,6 +32,7 @@ HEAVY = {
 }
 COMMANDS = [
     "",
+    "audit",
     "bulk",
     "demonstrate",
     "draft",

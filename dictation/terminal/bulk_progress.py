@@ -1,7 +1,7 @@
 """What a person sees while many recordings are drafted: bars on a terminal, else one plain line a recording.
 
 The time left is reckoned by the sizes of the files, which are known before any is opened: right where they are of one kind,
-rough where they are not. Imports printable.
+rough where they are not. Imports printable and tables.
 """
 
 from __future__ import annotations
@@ -14,16 +14,12 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn
-from rich.table import Table
 
 from dictation.note.printable import printable
+from dictation.terminal.tables import plain_table
 
 if TYPE_CHECKING:
     from dictation.bulk.work import Row
-
-WIDE = 120
-"""Columns of the table where no terminal says how wide it is."""
-
 
 class TimeLeft:
     """How much of a run is done, and how long the rest will take at the pace so far. sizes: of each recording's file."""
@@ -131,16 +127,9 @@ class BulkProgress:
 
 def bulk_table(rows: Sequence[tuple[str, Row]], width: int | None = None) -> str:
     """Return the table at the end of a run: each recording, how long it is, and what its draft holds."""
-    table = Table(box=None, pad_edge=False)
-    table.add_column("file", overflow="fold")
-    for head in ("length", "fields", "doubtful", "unplaced"):
-        table.add_column(head, justify="right")
-    table.add_column("warnings", overflow="fold")
+    lines = []
     for name, row in rows:
         several = [f"{row.examinations} examinations: part them with dictation split."] if row.examinations > 1 else []
-        counts = (str(count) for count in (row.fields, row.doubtful, row.unplaced))
-        table.add_row(printable(name), duration(row.duration_s), *counts, printable(" ".join([*several, *row.warnings])))
-    console = Console(width=width or (None if sys.stdout.isatty() else WIDE), highlight=False, markup=False, emoji=False)
-    with console.capture() as captured:
-        console.print(table)
-    return "\n".join(line.rstrip() for line in captured.get().splitlines())
+        warnings = " ".join([*several, *row.warnings])
+        lines.append((name, duration(row.duration_s), row.fields, row.doubtful, row.unplaced, warnings))
+    return plain_table(("file", "length", "fields", "doubtful", "unplaced", "warnings"), lines, width)
