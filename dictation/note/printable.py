@@ -6,9 +6,12 @@ or imported word can move the cursor, hide a "no" or turn "left" round. Imports 
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _UNSAFE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+_BEGINS = re.compile(r"^(\d*)([-+=.):])")  # of a list, or under a heading, where a line begins with it
+_ADDRESS = re.compile(r"(https?|ftp|www)([:.])", re.IGNORECASE)  # what some readers make a link of by itself
 _MARKDOWN = set("\\`*_{}[]()<>#|~!&")
 
 
@@ -30,4 +33,5 @@ def markdown(text: str) -> str:
     >>> markdown("a_b <i>")
     'a\\\\_b \\\\<i\\\\>'
     """
-    return "".join("\\" + ch if ch in _MARKDOWN else ch for ch in printable(text))
+    escaped = "".join("\\" + ch if ch in _MARKDOWN else ch for ch in printable(text))
+    return _ADDRESS.sub(r"\1\\\2", _BEGINS.sub(r"\1\\\2", escaped))

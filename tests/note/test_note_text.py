@@ -223,7 +223,7 @@ def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
     record = _signed(script.review(tmp_path))
     page = render_markdown(record, LEXICON)
     assert "\x1b" not in page + render_text(record, LEXICON)
-    assert r"\# \<b\>old\[2J\</b\> - \!\[x\]\(http://y\)" in page
+    assert r"\# \<b\>old\[2J\</b\> - \!\[x\]\(http\://y\)" in page
 
 
 def test_no_line_ends_between_a_number_and_its_unit(tmp_path: Path) -> None:

@@ -23,15 +23,14 @@ SEVERITY = {
     "moderate": (SNOMED, "6736007", "Moderate"),
     "severe": (SNOMED, "24484000", "Severe"),
 }
-"""The three of FHIR's condition-severity value set, quoted from memory."""
+"""The three of FHIR's condition-severity value set; seen in public profiles."""
 
 SECTIONS = {
     "examination": (LOINC, "29545-1", "Physical findings Narrative"),
     "impression": (LOINC, "51848-0", "Evaluation note"),
     "plan": (LOINC, "18776-5", "Plan of care note"),
 }
-"""Of the C-CDA sections Physical Exam, Assessment and Plan of Treatment; the first and last seen in a public copy of C-CDA 2.1,
-the second quoted from memory."""
+"""Of the C-CDA sections Physical Exam, Assessment and Plan of Treatment; seen in public copies of C-CDA 2.1."""
 
 EXAM = (f"{_HL7}/observation-category", "exam", "Exam")
 NOT_PERFORMED = (f"{_HL7}/data-absent-reason", "not-performed", "Not Performed")
@@ -46,7 +45,8 @@ INTERPRETATION = {
     "positive": "POS", "negative": "NEG", "equivocal": "E", "normal": "N", "reduced": "A", "altered": "A",
     "abnormal": "A", "present": "POS",
 }  # fmt: skip
-"""Status -> HL7 v3 ObservationInterpretation, quoted from memory; "absent" depends on the concept."""
+"""Status -> HL7 v3 ObservationInterpretation, whose POS and NEG are also of a clinical sign (seen in its public definitions);
+"absent" depends on the concept."""
 
 
 def coding(code: tuple[str, str, str]) -> dict[str, str]:
