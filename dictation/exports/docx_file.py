@@ -15,7 +15,7 @@ from typing import Any
 from docx import Document as new_document
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
-from docx.shared import Cm, Pt
+from docx.shared import Cm, Pt, RGBColor
 
 from dictation.exports.figures import figures
 from dictation.exports.raster import WIDTH_CM, picture_png
@@ -79,7 +79,8 @@ def _field(paragraph: Any, name: str) -> None:
 
 def _banner(file: Any, banner: str | None) -> None:
     if banner:
-        file.add_paragraph(style="Intense Quote").add_run(banner)
+        run = file.add_paragraph(style="Intense Quote").add_run(banner)
+        run.font.size, run.font.color.rgb, run.italic = Pt(12), RGBColor(0, 0, 0), False
 
 
 def _add(file: Any, block: Block, pictures: Iterable[tuple[str, Picture]]) -> None:
@@ -111,7 +112,10 @@ def _table(file: Any, rows: list[list[str]], *, headed: bool, widths: tuple[floa
         for cell, text in zip(table.rows[at].cells, row, strict=True):
             cell.paragraphs[0].paragraph_format.space_after = Pt(0)
             cell.paragraphs[0].add_run(text).bold = (headed and at == 0) or text is row[0]
-        for cell, width in zip(table.rows[at].cells, widths or (), strict=False):
+    table.autofit = widths is None
+    for column, width in zip(table.columns, widths or (), strict=False):
+        column.width = Cm(width)
+        for cell in column.cells:
             cell.width = Cm(width)
     if headed:
         repeated = OxmlElement("w:tblHeader")
