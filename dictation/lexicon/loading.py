@@ -250,7 +250,7 @@ def _mapping(file: Mapped, key: str) -> Mapped:
         value = Mapped()
         value.file, value.line, value.key_lines = file.file, file.line, {}
     if not isinstance(value, Mapped):
-        raise fault(file.file, file.key_lines[key], None, f"{key} must be a mapping")
+        raise fault(file.file, file.key_lines[key], file.get("id"), f"{key} must be a mapping")
     return value
 
 
@@ -323,8 +323,9 @@ def _concept(entry: Mapped) -> Concept:
 
 def _text(entry: Mapped, key: str, term: str) -> Any:
     value = entry.get(key)
-    if value is not None and not isinstance(value, str):
-        raise fault(entry.file, entry.key_lines[key], term, f"{key} must be text; put it in quotes")
+    if value is not None and not (isinstance(value, str) and value.strip()):
+        what = "is empty; write one" if isinstance(value, str) else "must be text; put it in quotes"
+        raise fault(entry.file, entry.key_lines[key], term, f"{key} {what}")
     return value
 
 
