@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import urllib.error
 import urllib.request
 from collections.abc import Callable
@@ -10,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from by_keyboard import confirm_all
 from scripted import ENDING, REFERENCE, WHEN, Script, again, check, info, invented_examination
 from served import Served, many_fields, seed, seed_heard
 
@@ -56,51 +56,6 @@ def _state(tab: Page, field: str) -> str | None:
     return tab.locator(f"[data-field='{field}']").get_attribute("data-state")
 
 
-def _confirm_all(tab: Page) -> int:
-    """Decide all that is left by keyboard alone, as one who finds everything right; return how many keys that took."""
-    keys = 0
-
-    def press(key: str) -> None:
-        nonlocal keys
-        keys += 1
-        before = tab.evaluate("[follow.version, document.querySelector('.current').id]")
-        tab.keyboard.press(key)
-        tab.wait_for_function(
-            "([version, id]) => !busy && (follow.version !== version || document.querySelector('.current').id !== id)",
-            arg=before,
-        )
-
-    for _ in range(400):
-        item = tab.locator(".item.current")
-        kind, state = item.get_attribute("data-kind"), item.get_attribute("data-state")
-        if state != "pending":
-            if not tab.locator('.item[data-state="pending"]').count():
-                return keys
-            press("n")
-        elif kind == "run":
-            side = re.search(r"taken as\s+(RIGHT|LEFT)", item.inner_text())
-            assert side is not None
-            press("Shift+R" if side[1] == "RIGHT" else "Shift+L")
-        elif kind == "group":
-            ids = item.evaluate("item => fields(item)")
-            while not tab.evaluate("ids => ids.every((id) => seen.has(id))", ids):
-                press("ArrowDown")
-                tab.wait_for_timeout(50)
-            press("t")
-        elif kind == "caution":
-            press("1")
-        elif kind == "speech":
-            press("x")
-        elif item.get_attribute("data-open-side"):
-            tab.keyboard.press("Shift+R")
-            tab.wait_for_selector("#look [data-do=accept]")
-            keys += 1
-            press("c")
-        else:
-            press("c")
-    pytest.fail("the review never came to its end")
-
-
 def _sign(tab: Page, ending: str) -> None:
     tab.get_by_role("link", name="Note").click()
     tab.get_by_label("Your name, in full").fill("Dr A. Invented")
@@ -120,7 +75,7 @@ def test_from_a_dropped_recording_to_a_signed_note_by_keyboard(serve: Serve, ent
     tab.wait_for_selector("progress")
     tab.get_by_role("link", name="Review it").click(timeout=120_000)
     tab.wait_for_selector(".item.current")
-    assert _confirm_all(tab) > 10
+    assert confirm_all(tab) > 10
     assert "Nothing is left" in _said(tab, "Nothing is left")
     _sign(tab, "7788")
     with tab.expect_download() as taken:

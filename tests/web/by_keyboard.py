@@ -1,0 +1,54 @@
+"""A review decided on the page by keyboard alone, for the tests in a browser and for the benchmark of keystrokes."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+
+def confirm_all(tab: Page) -> int:
+    """Decide all that is left by keyboard alone, as one who finds everything right; return how many keys that took."""
+    keys = 0
+
+    def press(key: str) -> None:
+        nonlocal keys
+        keys += 1
+        before = tab.evaluate("[follow.version, document.querySelector('.current').id]")
+        tab.keyboard.press(key)
+        tab.wait_for_function(
+            "([version, id]) => !busy && (follow.version !== version || document.querySelector('.current').id !== id)",
+            arg=before,
+        )
+
+    for _ in range(400):
+        item = tab.locator(".item.current")
+        kind, state = item.get_attribute("data-kind"), item.get_attribute("data-state")
+        if state != "pending":
+            if not tab.locator('.item[data-state="pending"]').count():
+                return keys
+            press("n")
+        elif kind == "run":
+            side = re.search(r"taken as\s+(RIGHT|LEFT)", item.inner_text())
+            assert side is not None
+            press("Shift+R" if side[1] == "RIGHT" else "Shift+L")
+        elif kind == "group":
+            ids = item.evaluate("item => fields(item)")
+            while not tab.evaluate("ids => ids.every((id) => seen.has(id))", ids):
+                press("ArrowDown")
+                tab.wait_for_timeout(50)
+            press("t")
+        elif kind == "caution":
+            press("1")
+        elif kind == "speech":
+            press("x")
+        elif item.get_attribute("data-open-side"):
+            tab.keyboard.press("Shift+R")
+            tab.wait_for_selector("#look [data-do=accept]")
+            keys += 1
+            press("c")
+        else:
+            press("c")
+    raise AssertionError("the review never came to its end")
