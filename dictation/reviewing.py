@@ -58,6 +58,24 @@ def review_of(encounter: Encounter, draft_sha256: str, settings: Settings) -> Re
     )
 
 
+def not_said(review: Review) -> tuple[str, list[str]]:
+    """Return what such an examination would speak of and nothing was said about: a heading, and a sentence each.
+
+    By the encounter's purpose and what stands; what the findings call for first. It is printed in no note.
+    """
+    from dictation.completeness.not_mentioned import not_mentioned
+    from dictation.completeness.purposes import GENERAL
+    from dictation.note.places import SIDES
+
+    purpose = review.details.purpose or GENERAL
+    standing = [decision.field for decision in review.state.fields.values() if decision.state != "rejected"]
+    found = []
+    for one in not_mentioned(standing, review.lexicon, purpose):
+        side = f"{SIDES[one.side]}: " if one.side else ""
+        found.append(f"{side}{review.lexicon.concepts[one.concept].preferred}. {one.why}")
+    return f"Not mentioned ({purpose} examination); add it, or leave it: silence is not “not examined”.", found
+
+
 def sound_line(found: Encounter, draft_sha256: str) -> str | None:
     """Return what has become of the sound that a draft was heard from, None for typed text."""
     from dictation.store.sound import find_sound

@@ -27,7 +27,6 @@ from dictation.web.panel import panel_values
 from dictation.web.recorded_sound import RecordedSound, byte_range
 from dictation.web.showing import (
     anchor,
-    layout_mark,
     steps,
     view_cautions,
     view_entry,
@@ -72,7 +71,7 @@ class ReviewPages:
         return {
             "base": f"/review/{path['encounter']}/{path['draft']}",
             "version": sitting.version,
-            "layout": layout_mark(review),
+            "layout": sitting.layout,
             "view_name": view,
             "reference": review.journal.reference,
             "signed": review.state.signature is not None,
@@ -128,7 +127,7 @@ class ReviewPages:
         with sitting.held() as review:
             news = [view_entry(entry, review) for entry in sitting.entries_since(since)] if meanwhile and since >= 0 else []
             return {
-                "version": sitting.version, "layout": layout_mark(review), "pieces": sitting.since(since), "meanwhile": news,
+                "version": sitting.version, "layout": sitting.layout, "pieces": sitting.since(since), "meanwhile": news,
                 **said,
             }  # fmt: skip
 

@@ -6,10 +6,11 @@ Everything spoken or imported is made printable. Imports review, note, record an
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
+from dictation.note.earlier import say_was
 from dictation.note.order import order_steps
 from dictation.note.places import SIDES, side_heading
 from dictation.note.printable import printable
@@ -18,6 +19,7 @@ from dictation.note.wording import HEADINGS, mode_note
 from dictation.record import Evidence, RecordField, TranscriptRecord
 from dictation.review.amendment import side_open
 from dictation.review.decisions import CAUTION_ANSWERED, Decision
+from dictation.review.earlier import Earlier
 from dictation.review.grouping import plain_negative
 from dictation.review.rules import Review
 from dictation.store.journal import Entry
@@ -47,7 +49,10 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class FieldView:
-    """One statement. state: key of STATES. waits: it stands under a side that is to be decided first."""
+    """One statement. state: key of STATES. waits: it stands under a side that is to be decided first.
+
+    was: what it was in the draft before, and whether that differs; None where there was none.
+    """
 
     anchor: str
     id: str
@@ -61,6 +66,7 @@ class FieldView:
     outcome: str
     side_open: bool
     waits: bool
+    was: tuple[str, bool] | None
 
     @property
     def words(self) -> str:
@@ -144,10 +150,11 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Statements by anchor, one or a group; heading: of the part that begins here, "" where it goes on."""
+    """Statements by id, one or a group. heading: of the part that begins here, "" where it goes on. named: part and side."""
 
     heading: str
     group: str
+    named: str
     fields: Sequence[str]
 
 
@@ -156,8 +163,8 @@ def anchor(field: str) -> str:
     return "field-" + quote(field, safe="")
 
 
-def view_field(decision: Decision, review: Review, waiting: frozenset[str], sound: bool) -> FieldView:
-    """Return one statement. waiting: fields whose side is to be decided first. sound: it can be heard."""
+def view_field(decision: Decision, review: Review, *, waits: bool, sound: bool, earlier: Earlier | None = None) -> FieldView:
+    """Return one statement. waits: its side is to be decided first. sound: it can be heard. earlier: the draft before."""
     field = decision.field
     remarks = [printable(flag.message) for flag in field.flags if flag.level == "info"]
     if decision.added:
@@ -178,7 +185,8 @@ def view_field(decision: Decision, review: Review, waiting: frozenset[str], soun
         state,
         f"{word}{who}{reason}" if decision.state != "pending" else word,
         decision.state == "pending" and side_open(field),
-        field.id in waiting,
+        waits,
+        say_was(field, earlier, review.word) if earlier and decision.first else None,
     )
 
 
@@ -209,11 +217,9 @@ def _play(start: float | None, end: float | None, sound: bool) -> tuple[float, f
     return max(0.0, start - AROUND_S), (end if end is not None else start) + AROUND_S
 
 
-def view_fields(review: Review, sound: bool) -> Iterator[FieldView]:
-    """Give every statement, in the order of the record."""
-    waiting = frozenset(name for run in review.open_runs() for name in review.draft.runs[run].fields)
-    for decision in review.state.fields.values():
-        yield view_field(decision, review, waiting, sound)
+def waiting_fields(review: Review) -> frozenset[str]:
+    """Return the fields that stand under a side that is to be decided first."""
+    return frozenset(name for run in review.open_runs() for name in review.draft.runs[run].fields)
 
 
 def steps(review: Review, *, doubtful_first: bool) -> list[Step]:
@@ -225,7 +231,8 @@ def steps(review: Review, *, doubtful_first: bool) -> list[Step]:
         first = fields[names[0]]
         heading = "Check first" if doubtful_first and first.checked() else HEADINGS[first.part]
         group = f"group-{first.part}-{first.side}" if len(names) > 1 else ""
-        found.append(Step(heading if heading != before else "", group, names))
+        named = f"{HEADINGS[first.part]}, {side_heading(first)}"
+        found.append(Step(heading if heading != before else "", group, named, names))
         before = heading
     return found
 
@@ -242,18 +249,15 @@ def _as_placed(review: Review) -> list[RecordField]:
     return found
 
 
-def view_groups(review: Review) -> list[GroupView]:
-    """Return the groups, each with what of it can still be decided together."""
-    placed = {field.id: field for field in _as_placed(review)}
+def view_groups(review: Review, placed: Sequence[Step]) -> list[GroupView]:
+    """Return the groups among the steps, each with what of it can still be decided together."""
     found = []
-    for step in steps(review, doubtful_first=False):
+    for step in placed:
         if not step.group:
             continue
-        first = placed[step.fields[0]]
         decisions = [review.state.fields[name] for name in step.fields]
         left = [d.field.id for d in decisions if d.state == "pending" and plain_negative(d.field, review.lexicon)]
-        heading = f"{HEADINGS[first.part]}, {side_heading(first)}"
-        found.append(GroupView(step.group, heading, left if len(left) > 1 else [], step.fields))
+        found.append(GroupView(step.group, step.named, left if len(left) > 1 else [], step.fields))
     return found
 
 
@@ -308,20 +312,21 @@ def _caution(name: str, text: str, answer: str) -> CautionView:
     return CautionView(f"caution-{quote(name, safe='')}", name, text, answer)
 
 
-def view_progress(review: Review) -> Progress:
-    """Return how far the review is."""
+def view_progress(review: Review, cautions: Sequence[CautionView] | None = None) -> Progress:
+    """Return how far the review is. cautions: where they are known already."""
+    known = view_cautions(review) if cautions is None else cautions
     state = review.state
     return Progress(
         len(state.fields), len(state.pending), sum(state.fields[name].field.checked() for name in state.pending),
-        len(review.cautions()), len(review.open_runs()), len(state.uncleared), state.signature is not None,
+        sum(not caution.answer for caution in known), len(review.open_runs()), len(state.uncleared),
+        state.signature is not None,
         state.last[-1].what if state.last and state.signature is None else "",
     )  # fmt: skip
 
 
-def layout_mark(review: Review) -> str:
+def layout_mark(placed: Sequence[Step], cautions: Sequence[CautionView]) -> str:
     """Return what changes where anything of the page stands elsewhere than before, so that it has to be loaded anew."""
-    parts = [step.group + " ".join(step.fields) for step in steps(review, doubtful_first=True)]
-    parts += [caution.name for caution in view_cautions(review)]
+    parts = [step.group + " ".join(step.fields) for step in placed] + [caution.name for caution in cautions]
     return hashlib.sha256("\n".join(parts).encode("utf-8", "replace")).hexdigest()[:16]
 
 

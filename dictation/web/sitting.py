@@ -10,6 +10,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from threading import RLock
+from typing import Protocol
 
 from dictation.errors import InputError, OvertakenError
 from dictation.review.rules import Review
@@ -25,14 +26,30 @@ Pieces = Mapping[str, str]
 """Id of an element of the page -> its HTML."""
 
 
+class Drawn(Protocol):
+    """A review as drawn. layout: changes where anything of the page stands elsewhere than before."""
+
+    @property
+    def pieces(self) -> Pieces:
+        """Every piece, as it stands."""
+
+    @property
+    def layout(self) -> str:
+        """The same as long as every piece stands where it stood."""
+
+
+Draw = Callable[[Review], Drawn]
+
+
 class Sitting:
     """One review, open on the page. Whoever reads or decides holds its lock."""
 
-    def __init__(self, review: Review, draw: Callable[[Review], Pieces]) -> None:
+    def __init__(self, review: Review, draw: Draw) -> None:
         self.review = review
         self._draw = draw
         self._lock = RLock()
         self._pieces: dict[str, tuple[int, str]] = {}
+        self.layout = ""
         self._first = self.version
         self._keep()
 
@@ -93,7 +110,9 @@ class Sitting:
 
     def _keep(self) -> None:
         """Draw the page anew and note what changed."""
-        for name, html in self._draw(self.review).items():
+        drawn = self._draw(self.review)
+        self.layout = drawn.layout
+        for name, html in drawn.pieces.items():
             if self._pieces.get(name, (0, ""))[1] != html:
                 self._pieces[name] = (self.version, html)
 
@@ -101,7 +120,7 @@ class Sitting:
 class Sittings:
     """The reviews open on the page, the last used ones in memory."""
 
-    def __init__(self, store: Store, settings: Settings, drawer: Callable[[], Callable[[Review], Pieces]]) -> None:
+    def __init__(self, store: Store, settings: Settings, drawer: Callable[[], Draw]) -> None:
         """drawer: makes what draws the pieces of one review."""
         self.store = store
         self.settings = settings

@@ -2,9 +2,9 @@
 
 Pages loaded, moving and deciding, on records of 40 and 300 invented statements: median and slowest, from the key to the first
 frame that shows what it did. Then a shipped recording of forty statements decided by keyboard alone by one who finds everything
-right: keys, decisions, and the time that would take a person, by the keystroke-level model (Card, Moran, Newell, Commun ACM 1980;
-23: 396-410: a key 0.28 s, a moment to make up one's mind 1.35 s, here one a decision; quoted from memory) and silent reading at 238
-words a minute (Brysbaert 2019, as in `dictation/review/grouping.py`) of what is shown to be decided. Needs the system's Chromium.
+right: keys, decisions, and the time that would take a person. That is by the keystroke-level model (Card, Moran, Newell. Commun
+ACM 1980; 23: 396-410: a key 0.28 s; a moment to make up one's mind 1.35 s, one a decision; quoted from memory) and by silent
+reading, at the speed that `dictation/review/grouping.py` names, of what is to be decided. Needs the system's Chromium.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ def keystrokes(browser: Browser, sample: str) -> None:
             tab = _enter(browser, served)
             tab.get_by_role("link", name="H-2041").click()
             tab.wait_for_selector(".current")
-            shown = tab.locator(".item .sentence, .item .doubt, .item.run li, .caution .text").all_inner_texts()
+            shown = tab.locator(".item .sentence, .item .doubt, .item.run h3, .caution .text").all_inner_texts()
             words = sum(len(text.split()) for text in shown)
             keys = confirm_all(tab)
             store = open_store(folder / "store")
@@ -125,7 +125,7 @@ def keystrokes(browser: Browser, sample: str) -> None:
     seconds = keys * KEY_S + decisions * MIND_S + words / WORDS_PER_MINUTE * 60
     doubts = sum(field.checked() for field in draft.fields)
     print(f"{sample}.opus: {len(draft.fields)} statements, {doubts} to check, {len(draft.unplaced)} of speech")
-    print(f"  {keys} keys, {decisions} decisions, {words} words to read: about {seconds:.0f} s for one who finds all of it right")
+    print(f"  {keys} keys, {decisions} decisions, {words} words to read: about {seconds:.0f} s for one who finds it all right")
 
 
 def _enter(browser: Browser, served: Served) -> Page:

@@ -19,7 +19,8 @@ def confirm_all(tab: Page) -> int:
         before = tab.evaluate("[follow.version, document.querySelector('.current').id]")
         tab.keyboard.press(key)
         tab.wait_for_function(
-            "([version, id]) => !busy && (follow.version !== version || document.querySelector('.current').id !== id)",
+            "([version, id]) => !busy && (follow.version !== version || document.querySelector('.current').id !== id"
+            " || say.classList.contains('refused'))",
             arg=before,
         )
 
@@ -51,4 +52,9 @@ def confirm_all(tab: Page) -> int:
             press("c")
         else:
             press("c")
+            if tab.locator("#say.refused").count():  # no answer was understood: it has to go
+                tab.keyboard.press("r")
+                tab.wait_for_selector("[data-reason]")
+                keys += 1
+                press("2")
     raise AssertionError("the review never came to its end")

@@ -345,8 +345,33 @@ def test_a_fault_in_the_program_is_one_sentence_without_what_was_said(
     def fail(review: object) -> str:
         raise RuntimeError("swelling of the wrist")
 
-    monkeypatch.setattr("dictation.web.reviewing_pages.layout_mark", fail)
+    monkeypatch.setattr("dictation.web.reviewing_pages.view_words", fail)
     answer = untouched.client.get(untouched.base)
     assert answer.status_code == 500
     assert "a fault in the program (RuntimeError" in answer.text
     assert "swelling of the wrist" not in answer.text
+
+
+def test_a_recording_drafted_again_shows_what_differs_and_carries_no_decision(tmp_path: Path) -> None:
+    page = opened(tmp_path)
+    page.decide("confirm", field="f2")
+    script = invented_examination()
+    script.fields[5].value = 54.0
+    script.say("ganglion", "a ganglion", side="left", status="present")
+    again = script.take(page.store)
+    text = page.client.get(f"/review/{again.journal.encounter.id}/{again.draft_sha256}").text
+    assert "This recording was drafted before" in text
+    assert "In the draft before: Active wrist extension on the RIGHT: 45°, not decided there." in text
+    assert "Not in the draft before." in text
+    assert "As in the draft before, confirmed by Dr A. Invented." in text
+    assert re.search(r'data-field="f2" data-state="pending"', text)
+
+
+def test_what_nobody_mentioned_is_a_prompt_on_the_page_and_in_no_note(page: Opened) -> None:
+    text = page.page()
+    assert re.search(r"<summary>\d+ not mentioned</summary>", text)
+    assert "silence is not “not examined”" in text
+    decide_all(page.review)
+    assert "not mentioned" not in page.page("/note").split('<article class="note">')[1].split("</article>")[0].lower().replace(
+        "what is not mentioned here was not said", ""
+    )
