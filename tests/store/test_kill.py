@@ -45,6 +45,7 @@ STEPS = ["kept", "taken", *IDS, "undone", IDS[-1], "cleared", "signed"]
 
 def _work(folder: Path, said: int) -> None:
     store = open_store(folder)
+    folder.mkdir(parents=True, exist_ok=True)  # for the drafts, where the store is on a server
     for number in count(len(store.encounters())):
         reference = f"P{number}-{ENDING}"
 
