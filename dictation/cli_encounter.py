@@ -267,6 +267,8 @@ def back_up(folder: Path) -> None:
     made = copy(store_of(settings_in_use()), folder)
     click.get_current_context().call_on_close(made.close)
     found = verify_store(made)
+    for remark in found.remarks:
+        click.echo(remark)
     if found.faults:
         raise StoreError(f"The back-up has {len(found.faults)} fault(s), as the store has; dictation store verify names them.")
     click.echo(f"{len(found.heads)} encounters are backed up in {folder}, and verified.")

@@ -7,7 +7,7 @@ export. Imports the rest of the room.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -17,7 +17,7 @@ from dictation.store import schema
 from dictation.store.engine import reading
 from dictation.store.facts import OPENED, TAKEN
 from dictation.store.journal import Entry, dated_back
-from dictation.store.sound import stray_sound
+from dictation.store.sound import find_sound, stray_sound
 from dictation.store.store import ERASED, IMPORTED, SIGNED, Encounter, Store
 
 Check = Callable[[Encounter], None]
@@ -49,7 +49,14 @@ def verify_encounter(encounter: Encounter) -> list[str]:
         raise StoreError("A draft in the store is missing, or is in no journal; restore the store from a back-up.")
     if any(hashlib.sha256(one.content).hexdigest() != one.sha256 for one in held):
         raise StoreError("A draft in the store was changed; restore the store from a back-up.")
-    return _remarks(encounter.entries, f"encounter {encounter.reference}")
+    return [*_remarks(encounter.entries, f"encounter {encounter.reference}"), *_sound(encounter)]
+
+
+def _sound(encounter: Encounter) -> Iterator[str]:
+    """What the store was to keep of the sound and has not as it was. Sound left elsewhere is its owner's to move."""
+    for sha256, recording in encounter.facts.recordings.items():
+        if recording.kept and (state := find_sound(encounter, sha256).state) in {"missing", "changed"}:
+            yield f"The sound kept of a recording of encounter {encounter.reference} is {state}; look for it in a back-up."
 
 
 def verify_store(store: Store, check: Check | None = None) -> Verified:

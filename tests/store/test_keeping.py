@@ -250,6 +250,20 @@ def test_verifying_names_the_encounter_and_its_first_broken_entry(store: Store, 
     assert "swelling" not in found.casefold()
 
 
+@pytest.mark.parametrize(("content", "state"), [(None, "missing"), (b"another", "changed")])
+def test_verifying_says_what_became_of_sound_that_was_to_be_kept(
+    store: Store, sound: Path, content: bytes | None, state: str
+) -> None:
+    encounter = _encounter(store)
+    path = sound_path(store, encounter.id, add_sound(encounter, sound, keep=True, who=WHO, time=WHEN))
+    path.unlink() if content is None else path.write_bytes(content)
+    found = verify_store(store, check_encounter)
+    assert found.faults == []
+    assert found.remarks == [f"The sound kept of a recording of encounter {REFERENCE} is {state}; look for it in a back-up."]
+    delete_sound(encounter, "on signing", WHO, WHEN)
+    assert f"The sound kept of a recording of encounter {REFERENCE} is missing" not in str(verify_store(store).remarks)
+
+
 def test_an_encounter_taken_out_whole_is_missed(store: Store) -> None:
     _signed(store)
     for table, key in (("draft", "encounter"), ("entry", "chain"), ("encounter", "id"), ("chain", "id")):
