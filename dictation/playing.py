@@ -66,16 +66,17 @@ def _play(pcm: bytes, at: str) -> None:
     try:
         import sounddevice
     except (ImportError, OSError):  # not installed; no sound library
-        _play_by_system(pcm, at)
+        _play_by_system(pcm, at, _NONE.format(at=at))
         return
     try:
         with sounddevice.RawOutputStream(samplerate=RATE_HZ, channels=1, dtype="int16") as stream:
             stream.write(pcm)
-    except sounddevice.PortAudioError as err:
-        raise AudioError(_SILENT.format(why="the sound library found no way to play it", at=at)) from err
+    except sounddevice.PortAudioError:
+        _play_by_system(pcm, at, _SILENT.format(why="the sound library found no way to play it", at=at))
 
 
-def _play_by_system(pcm: bytes, at: str) -> None:
+def _play_by_system(pcm: bytes, at: str, otherwise: str) -> None:
+    """Play with the first of PLAYERS that is there. otherwise: what is said where none is."""
     for name, *options in PLAYERS:
         if found := shutil.which(name):
             try:
@@ -83,4 +84,4 @@ def _play_by_system(pcm: bytes, at: str) -> None:
             except (OSError, subprocess.CalledProcessError) as err:
                 raise AudioError(_SILENT.format(why=f"{name} found no way to play it", at=at)) from err
             return
-    raise AudioError(_NONE.format(at=at))
+    raise AudioError(otherwise)

@@ -74,6 +74,21 @@ def test_a_sound_library_is_preferred(recording: Path, silent: Path, tmp_path: P
     assert [len(pcm) // 2 for pcm in heard] == [round(1.9 * RATE_HZ), round(1.6 * RATE_HZ)]
 
 
+def test_where_the_sound_library_finds_no_way_the_system_s_player_is_used(
+    recording: Path, silent: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_way(**asked: object) -> None:
+        raise RuntimeError
+
+    library = types.SimpleNamespace(RawOutputStream=no_way, PortAudioError=RuntimeError)
+    monkeypatch.setitem(sys.modules, "sounddevice", library)
+    with pytest.raises(AudioError, match="the sound library found no way to play it"):
+        player(lambda: recording)([(1.0, 1.5)])
+    _program(silent, "aplay", f'/bin/cat > "{tmp_path}/heard"')
+    player(lambda: recording)([(1.0, 1.5)])
+    assert (tmp_path / "heard").stat().st_size == 2 * round(1.9 * RATE_HZ)
+
+
 def test_where_nothing_can_play_a_sentence_says_where_to_listen(recording: Path, silent: Path) -> None:
     with pytest.raises(AudioError, match=r"nothing to play sound with.*0:00"):
         player(lambda: recording)([(1.0, 2.0)])

@@ -10,6 +10,7 @@ import json
 import os
 import resource
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from dictation.review.opening import check_encounter, open_review
 from dictation.review.rules import Review
 from dictation.store import engine
 from dictation.store.facts import Details
-from dictation.store.journal import Moment
+from dictation.store.journal import Moment, now
 from dictation.store.store import FILE, Store, open_store
 from dictation.store.verifying import verify_store
 from dictation.terminal.walk import Walk
@@ -245,7 +246,21 @@ def test_the_time_zone_and_the_clock_may_change_during_a_review(review: Review, 
     review.confirm("f7", WHO, Moment("2025-03-30T01:10:00Z", 120))
     review.confirm("f8", WHO, Moment("2025-03-29T23:00:00Z", 0))  # set back by hand, and to another zone
     monkeypatch.setenv("TZ", "Pacific/Kiritimati")
-    later = again(review)
+    time.tzset()
+    try:
+        there = now()
+        assert there.utc_offset_min == 14 * 60
+        later = again(review)
+        later.confirm("f9", WHO, there)
+        monkeypatch.setenv("TZ", "America/St_Johns")
+        time.tzset()
+        assert now().utc_offset_min in (-210, -150)
+        later = again(review)
+        assert later.state.fields["f9"].time == there
+        assert later.undo(WHO, now()) == ("f9",)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
     assert [later.state.fields[name].state for name in ("f7", "f8")] == ["confirmed", "confirmed"]
     assert later.undo(WHO, WHEN) == ("f8",)  # the last written, not the last dated
     moment = later.state.fields["f7"].time
