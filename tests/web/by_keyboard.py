@@ -58,3 +58,13 @@ def confirm_all(tab: Page) -> int:
                 keys += 1
                 press("2")
     raise AssertionError("the review never came to its end")
+
+
+def sign(tab: Page, ending: str) -> None:
+    """Sign a review that is decided. ending: the last characters of its reference."""
+    tab.get_by_role("link", name="Note").click()
+    tab.get_by_label("Your name, in full").fill("Dr A. Invented")
+    tab.get_by_label("Your role").fill("Hand surgeon")
+    tab.get_by_label("The last four characters").fill(ending)
+    tab.get_by_role("button", name="Sign").click()
+    tab.wait_for_selector(".badge:text('SIGNED')")

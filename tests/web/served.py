@@ -69,6 +69,16 @@ class Served:
                 self._process.wait()
         return "".join(self._lines.queue)
 
+    @property
+    def pid(self) -> int:
+        """The program's process."""
+        return self._process.pid
+
+    def kill(self) -> None:
+        """End the program as a loss of power does."""
+        self._process.kill()
+        self._process.wait()
+
     def _read(self, process: subprocess.Popen[str]) -> None:
         assert process.stdout is not None
         for line in process.stdout:

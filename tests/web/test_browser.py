@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from by_keyboard import confirm_all
+from by_keyboard import confirm_all, sign
 from scripted import ENDING, REFERENCE, WHEN, Script, again, check, info, invented_examination
 from served import Served, many_fields, seed, seed_heard
 
@@ -56,15 +56,6 @@ def _state(tab: Page, field: str) -> str | None:
     return tab.locator(f"[data-field='{field}']").get_attribute("data-state")
 
 
-def _sign(tab: Page, ending: str) -> None:
-    tab.get_by_role("link", name="Note").click()
-    tab.get_by_label("Your name, in full").fill("Dr A. Invented")
-    tab.get_by_label("Your role").fill("Hand surgeon")
-    tab.get_by_label("The last four characters").fill(ending)
-    tab.get_by_role("button", name="Sign").click()
-    tab.wait_for_selector(".badge:text('SIGNED')")
-
-
 def test_from_a_dropped_recording_to_a_signed_note_by_keyboard(serve: Serve, enter: Enter) -> None:
     tab = enter(serve())
     tab.get_by_label("Drop recordings here").set_input_files(SOUND)
@@ -77,7 +68,7 @@ def test_from_a_dropped_recording_to_a_signed_note_by_keyboard(serve: Serve, ent
     tab.wait_for_selector(".item.current")
     assert confirm_all(tab) > 10
     assert "Nothing is left" in _said(tab, "Nothing is left")
-    _sign(tab, "7788")
+    sign(tab, "7788")
     with tab.expect_download() as taken:
         tab.get_by_role("link", name="Plain text").click()
     note = Path(taken.value.path()).read_text(encoding="utf-8")

@@ -5,7 +5,7 @@ const base = document.body.dataset.base, RATE = 16000;
 let socket = null, over = false, running = false, wanted = false; // wanted: the microphone is to be sent
 let place = null; // where in the recording the next sample belongs; null: the program has not said yet
 let waiting = []; // {at, pcm}: sent or to be sent, not known to be on disk
-let kept = 0, context = null, deafSince = 0, press = 0, ending = false; // press: counts the presses of Start
+let known = {}, kept = 0, context = null, deafSince = 0, press = 0, ending = false; // press: counts the presses of Start
 
 const begin = () => send({ do: "begin", consent: consented(), press: ++press });
 const say = (text, refused = false) => { $("say").textContent = text; $("say").classList.toggle("refused", refused); };
@@ -73,9 +73,12 @@ function hear(news) {
   if (news.state !== undefined) state(news.state);
   if (news.begun !== undefined && news.begun === press && press > 0) sendOn();
   if (news.soFar !== undefined) $("so-far").textContent = news.soFar;
-  if (news.message) say(news.message, true);
-  else if (news.message === "") say("");
-  if (news.late > 5) say(`The words come ${news.late} s late; your sound is kept, and they catch up.`, true);
+  if (news.message !== undefined || news.late !== undefined) {
+    known = { ...known, ...news };
+    const late = known.late > 5 ? `The words come ${known.late} s late; your sound is kept, and they catch up.` : "";
+    const text = [known.message, late].filter(Boolean).join(" ");
+    say(text, text !== "");
+  }
   if (news.marks) $("marks").textContent = "Marked: " + news.marks + ".";
   if (news.pieces) show(news.pieces);
 }
