@@ -93,6 +93,9 @@ class Assembler(LineEnd):
     def _state(self, st: Statement, spots: tuple[Spot, ...], part: str | None) -> None:
         source: Said | None = None
         st.concepts = [self._in_company(m) for m in st.concepts]
+        if self.history and self.history[-1].statement.line == st.line and not any(s.given() - {"side"} for s in spots):
+            slips = {f"joint_subluxation {s.structure}" for s in self.history[-1].spots} & set(self.namer.narrower)
+            st.there = st.there or (bool(slips) and any(m.id == "joint_subluxation" for m in st.concepts))
         own = bool(st.concepts or st.movements)
         places = spots if own else ()
         full = tuple(self._of_the_thumb(spot) for spot in self._places(st, spots, own))
@@ -262,6 +265,9 @@ class Assembler(LineEnd):
             self._heading(st, spots)
             if not st.numbers:
                 return
+        group = st.groups[0] if st.groups else None
+        if group is not None and group.start == st.start and self.tokens[group.end - 1].stop == ":" and not st.numbers:
+            self._heading(st, group.spots)  # "Left thumb: no …": what is denied is not known, where it is is
         self.unnamed = spots
         said = set().union(*st.statuses) if st.statuses else set()
         ends = st.end >= len(self.tokens) or bool(self.tokens[st.end - 1].stop) or self.tokens[st.end].pause

@@ -27,6 +27,8 @@ AFTER_WORK = frozenset(
     "with who presents presented complains complaining comes came has had is was seen in and here reports fell attends "
     "attending referred right left both".split()
 )
+VISITS = frozenset({"review", "clinic"})
+LONGEST_VISIT = 4
 INTRODUCING = frozenset("this a an retired is was old as former".split())
 
 
@@ -48,6 +50,23 @@ def background(tokens: Sequence[Token], mentions: Sequence[Mention]) -> list[Men
     return out
 
 
+def without_visits(tokens: Sequence[Token], mentions: Sequence[Mention], concluded: frozenset[str]) -> list[Mention]:
+    """The mentions without those that only name the visit at the start of a sentence: "Dupuytren's review, left hand."
+
+    concluded: diagnoses and plans.
+    """
+    told = {"side", "digit", "joint", "status", "negation"}
+    said = {k for m in mentions if m.kind in told for k in range(m.start, m.end)}
+    visits: set[int] = set()
+    for start in (0, *(i + 1 for i, t in enumerate(tokens) if t.stop == ".")):
+        near = tokens[start : start + LONGEST_VISIT]
+        length = next((k + 1 for k, t in enumerate(near) if k and t.text in VISITS and t.stop in {",", "."}), 0)
+        whole = range(start, start + length)
+        if length and not any(tokens[k].stop for k in whole[:-1]) and said.isdisjoint(whole):
+            visits.update(whole)
+    return [m for m in mentions if m.id not in concluded or m.start not in visits]
+
+
 def _operation(concept: str, tokens: Sequence[Token], m: Mention) -> Mention:
     words = " ".join(t.written or t.text for t in tokens[m.start : m.end])
     return Mention("concept", concept, m.start, m.end, {"qualifier": words})
@@ -58,7 +77,8 @@ def _planned(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -
     start = m.start
     while start > 0 and tokens[start - 1].stop not in {".", "?", "!", ";"}:
         start -= 1
-    headed = any(p.kind == "part" and p.id == "plan" and p.start == start and tokens[p.end - 1].stop == ":" for p in mentions)
+    plans = [p for p in mentions if p.kind == "part" and p.id == "plan" and p.start == start]
+    headed = any(tokens[p.end - 1].stop == ":" or "is" in {tokens[p.end - 1].text, tokens[p.end].text} for p in plans)
     clause = m.start
     while clause > start and not tokens[clause - 1].stop:
         clause -= 1

@@ -176,7 +176,7 @@ class Carrying:
         if self.carried.heading.given() and any(self._elsewhere(spot) for spot in spots):
             self.carried.heading = Spot()
         digits = {spot.digit for spot in spots if spot.digit}
-        if not digits and made[0].concept.joint == "ip":
+        if not digits and made[0].concept.joint in {"ip", "cmc"}:
             digits = {"thumb"}
         if not digits and any(spot.finger for spot in spots):
             digits = {m.keys["digit"] for m in made if m.keys["digit"]}
@@ -288,7 +288,7 @@ class Carrying:
         neighbour = Reason(Rule.PLACE_OF_NEIGHBOUR, (before.start, before.end))
         if st.there and self.history:
             base, st.place_from = self.unnamed or self.history[-1].spots, neighbour
-        elif self.tokens[st.start].text in {"not", "non"} and (here := self._just_made(st)):
+        elif self.tokens[st.start].text in {"not", "non", "tender"} and (here := self._just_made(st)):
             base, st.place_from = here, neighbour
         elif self.subject and self.subject != spots and not (previous and own and self._nearer(st, previous)):
             base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)

@@ -20,6 +20,8 @@ from dictation.extraction.values import grade
 from dictation.lexicon.entries import Concept, Lexicon
 
 SENSATION = {"gross_sensation", "light_touch", "pinprick_sensation"}
+INTACT = {"intact", "ruptured", "divided", "cut", "in"}
+"""Said of a tendon, not of a power: "FDP to the index 5/5, EPL intact"; "in continuity"."""
 TENDON_STATUS = {"normal", "absent", "reduced", "not_assessed"}
 TOLD = set("seated sitting supine rested resting exposed lying positioned patient he she with is are was were".split())
 """Words that tell of a position; "hands on the pillow" by itself is more often said to the patient."""
@@ -84,9 +86,18 @@ class Namer:
             for named in self._one(concept, st, tuple(spots), surface, part, before, m.sets):
                 why = (Reason(Rule.TERM, (m.start, m.end), f'{m.id} ("{m.form}")'), *named.why)
                 out.append(replace(named, sets={**m.sets, **named.sets}, observed=m.observed, why=why))
+        if out and all(n.concept.kind == "power" for n in out) and any(grade(n) for n in st.numbers):
+            out += self._muscles_beside(out, st.spots())
         if not out and not st.concepts and not st.movements:
             out = self._unnamed(st, tuple(spots), tokens, graded=part == "power")
         return out
+
+    def _muscles_beside(self, named: Sequence[Named], spots: tuple[Spot, ...]) -> list[Named]:
+        """ "Interossei and APB both 5/5": a muscle listed with one that is graded has the same grade."""
+        known = {n.concept.id for n in named}
+        beside = [s for s in spots if s.structure in self.power_of and self.power_of[s.structure] not in known]
+        why = _table("the power of the muscle named beside another")
+        return [Named(self.lexicon.concepts[self.power_of[s.structure or ""]], (s,), why=why) for s in beside]
 
     def _one(
         self, concept: Concept, st: Statement, spots: tuple[Spot, ...], surface: str, part: str | None,
@@ -228,7 +239,8 @@ class Namer:
         tendons = [s for s in spots if s.structure and (s.structure in self.power_of or _tendon(s.structure))]
         if tendons:
             muscles = [s for s in tendons if s.structure in self.power_of]
-            if muscles and (graded or st.power or any(grade(n) for n in st.numbers)):
+            whole = bool(INTACT & {_text(tokens, k) for k in st.status_at}) and not (st.numbers or st.power)
+            if muscles and not whole and (graded or st.power or any(grade(n) for n in st.numbers)):
                 by: dict[str, list[Spot]] = {}
                 for spot in muscles:
                     by.setdefault(self.power_of[spot.structure or ""], []).append(spot)
@@ -243,6 +255,9 @@ class Namer:
         joints = [s for s in spots if s.joint]
         if joints and st.numbers and any(n.low is not None for n in st.numbers):
             return [Named(concepts["range_of_motion"], tuple(joints), why=_table("the arc of the joint named"))]
+        full = bool(joints) and not st.numbers and any(_text(tokens, k) in {"full", "fully"} for k in st.status_at)
+        if full and len(joints) == len(spots):
+            return [Named(concepts["range_of_motion"], tuple(joints), why=_table("the range of the joint, since it is full"))]
         return []
 
 
@@ -296,6 +311,7 @@ def _tendon(structure: str) -> bool:
 
 def _movement_ids(movement: str, spot: Spot, joint: str | None) -> tuple[str, ...]:
     place = spot.joint
+    joint = "wrist" if joint == "druj" else joint  # after the DRUJ, "extension" is the wrist's
     if movement in {"abduction", "adduction"}:
         if spot.digit == "thumb":
             return ("thumb_palmar_abduction" if movement == "abduction" else "thumb_adduction",)

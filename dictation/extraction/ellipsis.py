@@ -9,10 +9,11 @@ from dictation.extraction.concepts import Named
 from dictation.extraction.made import Said, at_joint, overlay
 from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Reason, Rule
-from dictation.extraction.statement import Statement
-from dictation.extraction.values import fits, takes_number
+from dictation.extraction.statement import SLIPS, Statement
+from dictation.extraction.values import fits, gap, takes_number
 from dictation.lexicon.entries import Concept
 
+NERVES = {"median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"}
 PRAISE = {"good", "fine", "excellent", "easy", "strong"}
 """A sentence of one of these alone is said to the patient."""
 
@@ -40,13 +41,17 @@ class Ellipsis(Carrying):
                     return said
             elif st.statuses or st.negation or st.same_result:
                 general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
-                if general and (_whole_side(st) or concepts[0].kind == "finding"):
+                named = any(t.text == "side" for g in st.groups for t in self.tokens[g.start : g.end])
+                if general and (named or _whole_side(st) or concepts[0].kind == "finding"):
                     return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
-                if result and concepts[0].kind not in {"test", "movement"}:
+                if result and concepts[0].kind not in {"test", "movement"} and concepts[0].id not in SLIPS:
                     continue
                 if _elsewhere(st, concepts):
                     return None
+                nought = gap(concepts[0]) and (st.negation or "absent" in set().union(*st.statuses, set()))
+                if nought and st.line == said.statement.line:
+                    return said
                 if all(c.statuses for c in concepts) and concepts[0].part not in {"impression", "plan"}:
                     return said
             elif st.severity and st.groups:
@@ -75,7 +80,17 @@ class Ellipsis(Carrying):
     def _narrowed(self, named: list[Named], spots: tuple[Spot, ...]) -> list[Named]:
         """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
         out: list[Named] = []
+        borders = {s.aspect for s in spots}
+        if len(borders) == 1 and borders <= {"radial", "ulnar"} and not any(s.given() - {"side", "aspect"} for s in spots):
+            nerve = self.lexicon.concepts[f"{borders.pop()}_nerve_sensation"]
+            nerves = [n for n in named if n.concept.id in NERVES]
+            if nerves:  # "right median reduced; ulnar normal on both sides"
+                return [replace(nerves[0], concept=nerve, spots=tuple(replace(s, aspect=None) for s in nerves[0].spots))]
         for one in named:
+            if one.concept.id == "gross_sensation" and all(
+                s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in one.spots
+            ):
+                one = replace(one, concept=self.lexicon.concepts["digital_nerve_sensation"])
             generic = (
                 one.concept.counts_for
                 if any(s.structure and one.concept.structure not in {None, s.structure} for s in one.spots)

@@ -12,7 +12,7 @@ from operator import attrgetter
 
 from dictation.extraction.accounting import Account
 from dictation.extraction.assembly import Assembler
-from dictation.extraction.background import background
+from dictation.extraction.background import background, without_visits
 from dictation.extraction.concepts import Namer
 from dictation.extraction.digits import short_digits
 from dictation.extraction.items import Item, build_items
@@ -23,6 +23,7 @@ from dictation.extraction.numbers import Reading, find_numbers
 from dictation.extraction.pauses import likely_marks
 from dictation.extraction.positions import find_positions
 from dictation.extraction.reasons import Fate, Outcome, Reason
+from dictation.extraction.short_names import returns, short_names
 from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
 from dictation.extraction.statements import Builder
@@ -101,6 +102,13 @@ def read_terms(transcript: CorrectedTranscript, lexicon: Lexicon) -> tuple[list[
     tokens = tokenise(transcript, matcher.variants, matcher.spelled)
     mentions = matcher.find(tokens)
     mentions = sorted([*mentions, *background(tokens, mentions), *short_digits(tokens, mentions)], key=_start)
+    families = lexicon.language.get("short_name", {})
+    short = [*short_names(tokens, mentions, families, frozenset(lexicon.structures)), *returns(tokens, mentions)]
+    concluded = frozenset(c.id for c in lexicon.concepts.values() if c.part == "impression") | {"follow_up"}
+    mentions = without_visits(tokens, mentions, concluded)
+    planned = {m.start for m in short if m.id == "follow_up"}
+    mentions = [m for m in mentions if m.id != "history" or m.start not in planned]
+    mentions = sorted([*mentions, *short], key=_start)
     numbers = find_numbers(tokens, lexicon.language, _numbers_in_names(tokens, mentions))
     return tokens, _true_sides(tokens, mentions, lexicon), numbers
 

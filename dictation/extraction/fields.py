@@ -13,7 +13,7 @@ from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.sites import Sites
 from dictation.extraction.statement import Statement
-from dictation.extraction.values import fits, settle_value, takes_number
+from dictation.extraction.values import fits, gap, settle_value, takes_number
 from dictation.lexicon.entries import Concept
 
 
@@ -167,11 +167,14 @@ class Fields(Sites):
             status = None
         if trial is not None:
             keys["trial"] = trial
+        nought = st.negation is not None or "absent" in set().union(*st.statuses, set())
+        if gap(concept) and reading is None and nought:  # "pulp to palm nil"
+            in_force = self.carried.unit if self.carried.unit_concept == concept.id else None
+            keys |= {"value": 0.0, "unit": in_force or concept.unit}
+            status = None
         keys["status"] = status if concept.statuses else None
         if status is None and keys.get("value") is None and keys.get("low") is None and concept.statuses:
             return None
-        if concept.kind == "measure" and reading is None and "absent" in set().union(*st.statuses, set()):
-            keys |= {"value": 0.0, "unit": concept.unit}  # "pulp to palm nil"
         if not concept.statuses and takes_number(concept) and keys.get("value") is None and keys.get("low") is None:
             return None
         if "severity" in concept.takes and status not in {"absent", "not_assessed"}:

@@ -234,4 +234,9 @@ def _cut_by_a_head(spans: Mapping[tuple[int, int], Sequence[Mention]]) -> list[t
     terms = [s for s, ms in spans.items() if any(m.kind == "concept" for m in ms)]
     named = [s for s, ms in spans.items() if any(m.kind in {"concept", "structure"} for m in ms)]
     places = {s for s, ms in spans.items() if any(m.kind in {"joint", "digit", "structure", "aspect"} for m in ms)}
-    return [(i, j) for i, j in named if any(i < k < j < n and n - k >= j - i and (i, k) in places for k, n in terms)]
+    results = {s for s, ms in spans.items() if any(m.kind == "status" for m in ms)}
+    return [
+        (i, j)
+        for i, j in named
+        if any(i < k < j < n and n - k >= j - i and (i, k) in places and (j, n) not in results for k, n in terms)
+    ]

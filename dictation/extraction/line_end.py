@@ -7,7 +7,7 @@ from typing import Any
 
 from dictation.extraction.fields import Fields
 from dictation.extraction.made import Made
-from dictation.extraction.reasons import Rule
+from dictation.extraction.reasons import Fate, Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.statement import Statement
 
@@ -40,6 +40,8 @@ class LineEnd(Fields):
         sides = list(dict.fromkeys(s for s, _ in spoken))
         here = self._said_again(here)
         self._shared_negatives(here)
+        if not spoken and (late := self._headed_last(here)):
+            spoken, sides = [late], [late[0]]
         if not spoken or len(sides) != 1:
             return
         for made in here:
@@ -51,6 +53,16 @@ class LineEnd(Fields):
                 made.instead("side", Rule.SIDE_LATER, spoken[0][1], sides[0])
                 level = "info" if punctuated else "check"
                 made.flag("side_carried", level, f'The side ({sides[0]}) was said later in the same sentence: "{{side}}".')
+
+    def _headed_last(self, here: list[Made]) -> tuple[str, tuple[int, int]] | None:
+        """ "Pulp to palm one centimetre in the index, nil in the ring, left hand.": a hand by itself at the end of the line."""
+        last = self.outcomes[-1] if self.outcomes else None
+        if last is None or last.fate is not Fate.HEADING or not here or len(self.carried.sides) != 1:
+            return None
+        start, end = last.span
+        ends = end >= len(self.tokens) or self.tokens[end - 1].stop in {".", ";"}
+        follows = here[-1].span[1] <= start and not any(t.stop in {".", ";"} for t in self.tokens[here[-1].span[1] - 1 : start])
+        return (self.carried.sides[0], last.span) if ends and follows and self.tokens[start - 1].stop == "," else None
 
     def _said_again(self, here: list[Made]) -> list[Made]:
         """ "Wasting on both sides, mild on the left", "no malrotation and no scissoring of the ring": one and the same."""

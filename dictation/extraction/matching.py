@@ -38,6 +38,7 @@ NOT_MATCHED = {
     "comparator",
     "about",
     "unit",
+    "short_name",
 }
 
 
@@ -204,11 +205,26 @@ class TermMatcher:
                     continue
                 carried = sets if side is None else {**sets, "side": side}
                 out.append(Mention(kind, term, start, end, carried, observed, tokens[end - 1].plural, form))
+        out += self._sharing_a_start(tokens, out)
         shared = self._sharing_a_head(tokens, out)
         # In "AIN, PIN and ulnar motor" the first two name what is tested, not where something is.
         tested = {(m.start, m.end) for m in shared if m.kind == "concept"}
         out = [m for m in out if m.kind != "structure" or (m.start, m.end) not in tested] + shared
         return sorted(out, key=lambda m: (m.start, -m.end))
+
+    def _sharing_a_start(self, tokens: Sequence[Token], found: Sequence[Mention]) -> list[Mention]:
+        """ "LT shear and ballottement" names two tests: a word after "and" that makes a term with the first word before it."""
+        known = {k for m in found if m.kind in HEADED | {"movement", "joint", "digit"} for k in range(m.start, m.end)}
+        out = []
+        for m in found:
+            at = m.end + 1
+            joined = at < len(tokens) and tokens[m.end].text in {"and", "or"} and not tokens[m.end - 1].stop
+            if m.kind != "concept" or m.end - m.start < 2 or not joined or at in known:
+                continue
+            for kind, term, sets, observed, form in self._heads.get((tokens[m.start].text, tokens[at].text), ()):
+                if kind == m.kind and term != m.id:
+                    out.append(Mention(kind, term, at, at + 1, sets, observed, False, form))
+        return out
 
     def _sharing_a_head(self, tokens: Sequence[Token], found: Sequence[Mention]) -> list[Mention]:
         """ "second and fourth extensor compartments" names two: each earlier word that makes a term with the same head."""

@@ -207,6 +207,10 @@ class Naming(Placing):
             return False
         if before and before[-1].form.split()[-1:] in (["for"], ["of"]) and self.last_kind in {"concept", "place"}:
             return True
+        if before and self.last_kind == "place" and not self.joined and self.st.groups:
+            led = self.items[self.st.groups[-1].first]
+            if led.word in DETERMINERS and led.start == before[-1].end:
+                return True  # "aspirate the right ganglion"
         link = next((w.word for w in reversed(self.items[max(0, i - 3) : i]) if w.word and w.word not in DETERMINERS), "")
         return link in {"of", "for"} and any(self.kinds.get(m.id) == "plan" for m in self.st.concepts)
 

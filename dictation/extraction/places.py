@@ -105,11 +105,13 @@ def place_elements(item: Item) -> dict[str, tuple[str, ...]]:
             out["digit"] = (("thumb",) if region.id == "all_digits" else ()) + FINGERS
         elif region.id == "hand":
             out["hand"] = ("hand",)
+        elif region.id == "epicondyles":
+            out["structure"] = ("lateral_epicondyle", "medial_epicondyle") if region.plural else ()
         elif not region.plural:
             out["finger"] = ("finger",)
         else:
             out.setdefault("filler", ("",))
-    return out
+    return {key: values for key, values in out.items() if values}
 
 
 def read_group(items: Sequence[Item], i: int, *, subject: bool) -> PlaceGroup | None:

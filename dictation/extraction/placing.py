@@ -141,6 +141,13 @@ class Placing(Ahead):
             self._cover_group(group)
             return group.last
         if not (st.named or st.predicated or st.nerves):
+            if (
+                st.negation
+                and self.joined == ","
+                and len(group.sides_said) == 1
+                and any(len(g.sides_said) == 1 and g.sides_said != group.sides_said for g in st.groups)
+            ):
+                st.negation, st.negation_at = None, None  # "not the right, the left wrist is swollen"
             self._add_place(group)
             return group.last
         whole = st.concepts[-1] if st.concepts and st.concepts[-1].id in WHOLE else None
@@ -173,7 +180,12 @@ class Placing(Ahead):
         if apart and st.named and st.predicated and (parted := self._without_last_structure(group, i)):
             return self._take_place(parted, i)
         purpose = [m for m in st.concepts if self.kinds.get(m.id) == "plan"]
-        if purpose and purpose[-1].form.split()[-1:] == ["for"] and self.last_kind == "concept":
+        object_ = bool(purpose) and self.items[i].word in DETERMINERS and self.items[i].start == purpose[-1].end
+        if (
+            purpose
+            and self.last_kind == "concept"
+            and ((object_ and not self.joined) or purpose[-1].form.split()[-1:] == ["for"])
+        ):
             self._add_place(group)
             return group.last
         if self._result_first(group.last):

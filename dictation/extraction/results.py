@@ -10,7 +10,7 @@ from dictation.extraction.items import PREPOSITIONS, Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.naming import Naming
 from dictation.extraction.places import read_group
-from dictation.extraction.statement import KNOWN
+from dictation.extraction.statement import KNOWN, SLIPS
 
 
 class Results(Naming):
@@ -23,6 +23,7 @@ class Results(Naming):
         found = {m.id for m in item.all("negation")}
         if found == {"before", "after"}:
             late = self.st.named and not self._named_ahead(i + 1) and self.last_kind in {"be", "concept", "place"}
+            late = late and not (self.joined == "," and not item.comma and self._place_at(i + 1))  # "…, nil middle"
             negation = next(m for m in item.all("negation") if m.id == ("after" if late else "before"))
         if negation.id == "after":
             if not (self.st.named or self.st.predicated):
@@ -43,6 +44,14 @@ class Results(Naming):
         if ends and self.st.named and not self.st.predicated and (object_ or self.items[i - 1].word in {"does", "do", "did"}):
             self.st.negation_after, self.st.negation_at = True, (item.start, item.end)
             self._cover(item, "negation")
+            return True
+        if ends and negation.form == "not" and self.st.groups and not (self.st.named or self.st.predicated):
+            self.st.negation, self.st.negation_at = negation.id, (item.start, item.end)  # "medial not, Cozen's positive"
+            self._cover(item, "negation")
+            self.close(i + 1)
+            return True
+        if ends and negation.form == "not" and not item.colon:
+            self.close(i + 1)  # a "not" that ends its clause denies nothing that comes after
             return True
         bare = item.get("status") is not None and (item.comma or i + 1 >= len(self.items))
         if bare and not self._named_ahead(i + 1):
@@ -161,6 +170,10 @@ class Results(Naming):
         if concept is None:
             return True
         st = self.st
+        before = self.out[-1].concepts if self.out else []
+        steadied = any(m.id in SLIPS or self.kinds.get(m.id) == "test" for m in before) and concept.id == "joint_instability"
+        if steadied and st.groups and not st.named and self.joined is None and len({*st.spots()}) == 1:
+            return not any(s.given() - {"side"} for s in st.spots())
         sensitive = {"altered"} == {m.id for m in item.all("status")} and self.kinds.get(concept.id) == "finding"
         if sensitive and all(self.kinds.get(m.id) == "finding" for m in st.concepts):
             return False

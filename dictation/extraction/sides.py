@@ -24,8 +24,10 @@ def ordinary_word(tokens: Sequence[Token], i: int, j: int, words: Mapping[str, t
 
     words: meanings after and before of the language class not_a_side. body: token indices where a part of the body starts.
     """
+    contrasted = i > 1 and (tokens[i - 2].text, tokens[i - 1].text) == ("but", "not")
     if (
         j - i > 1
+        or contrasted
         or (j in body and not tokens[i].stop)
         or (i and tokens[i - 1].text in {"the", "his", "her", "their", "on", "of", "both", "affected"})
     ):

@@ -30,6 +30,7 @@ DIGIT_TENDONS = {
 DIGIT_OF_SHEATH = {
     "flexed_digit_posture", "fusiform_digit_swelling", "flexor_sheath_tenderness", "pain_on_passive_extension",
 }  # fmt: skip
+DIGIT_OF_SHAPE = {"swan_neck_deformity", "boutonniere_deformity", "mallet_deformity"}
 DIGIT_OF_TRIGGER = {"triggering", "tendon_sheath_nodule"}
 
 
@@ -55,6 +56,9 @@ class Sites(Ellipsis):
             and any(n.low is not None for n in st.numbers)
         ):
             keys["joint"] = self._joint((spot,))  # "flexion arc thirty five to a hundred and ten" of the joint in force
+        based = keys["digit"] == "thumb" and not (keys["joint"] or keys["structure"]) and "joint" in concept.takes
+        if based and any(t.text == "base" for t in self.tokens[st.start : st.end + 3]) and concept.part in {"look", "feel"}:
+            keys["joint"] = "cmc"  # "the right thumb is tender at the base"
         if keys["structure"] and concept.structure is None and keys["joint"] and concept.joint is None and spot.structure:
             keys["joint"] = None
         pronoun = replace(spot, finger=spot.finger or bool(st.words and st.words[0] in {"it", "its"}))
@@ -102,7 +106,7 @@ class Sites(Ellipsis):
         )
         triggers = concept.id in DIGIT_OF_TRIGGER and not negated
         ray = structure is not None and structure.region == "digit"
-        sheath = concept.id in DIGIT_OF_SHEATH
+        sheath = concept.id in DIGIT_OF_SHEATH | DIGIT_OF_SHAPE
         needs = spot.finger or keys["joint"] in ROWS or ray or tendon or triggers or sheath
         if needs and self.carried.digit and not (structure and structure.id.startswith("thumb")):
             keys["digit"] = self.carried.digit

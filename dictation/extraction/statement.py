@@ -38,6 +38,8 @@ BE = frozenset(
 )
 TWO_MOVEMENTS = {"rotation", "deviation", "collateral_stress"}
 GENERIC = {"gross_sensation", "range_of_motion", "hand_function"}
+SLIPS = {"tendon_subluxation", "joint_subluxation"}
+"""What "left stable" after them denies on the left."""
 REFERRED = {"specialist_referral"}
 """A referral told by what it is to: "refer to hand therapy"."""
 QUIET = frozenset(
@@ -72,6 +74,9 @@ QUIET = frozenset(
         "rather",
         "really",
         "clinically",
+        "entirely",
+        "completely",
+        "perfectly",
         "here",
         "this",
         "that",

@@ -96,6 +96,11 @@ class Builder(Results):
     def _all_of(self, i: int) -> int:
         """ "on the left all three are negative" takes up the three things said last. The index after it, else i."""
         after = self.items[i + 1] if i + 1 < len(self.items) else None
+        both = self.items[i].get("side")
+        told = after is not None and (after.number is not None or (after.get("status") and not after.get("concept")))
+        if both is not None and both.form == "both" and self.st.groups and not self.st.named and told:
+            self.st.all_of = 2
+            return i + 1
         if self.items[i].word != "all" or self.st.named or after is None or after.number is None or after.number.unit:
             return i
         k = i + 2

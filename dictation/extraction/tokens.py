@@ -148,7 +148,7 @@ def tokenise(transcript: CorrectedTranscript, variants: Mapping[str, str], spell
             end = stop if last else ""
             written = word.text.strip('.,;:?!"()')
             tokens.append(Token(variants.get(part, part), index, end, pause and i == 0, plural, written))
-    return list(_join_spelled(tokens, spelled))
+    return _movement_letters(list(_join_spelled(tokens, spelled)))
 
 
 def written(tokens: Sequence[Token]) -> str:
@@ -165,6 +165,20 @@ def _lone(transcript: CorrectedTranscript, index: int) -> bool:
     return not any(len(t.strip(".,")) == 1 and t.strip(".,").isalpha() and t.isupper() == own.isupper() for t in near)
 
 
+_LETTERS = {"e": "extension", "f": "flexion", "p": "pronation", "s": "supination"}
+
+
+def _movement_letters(tokens: list[Token]) -> list[Token]:
+    """ "E 60 F 50": single letters before numbers, one right after another, are movements."""
+    pairs = [i for i, t in enumerate(tokens[:-1]) if t.text in _LETTERS and not t.stop and tokens[i + 1].text[:1].isdigit()]
+    for k, i in enumerate(pairs):
+        beside = [n for n in (*pairs[max(0, k - 1) : k], *pairs[k + 1 : k + 2]) if abs(n - i) <= _NEAR_LETTER]
+        if any(tokens[n].written != tokens[i].written for n in beside):
+            tokens[i] = replace(tokens[i], text=_LETTERS[tokens[i].text])
+    return tokens
+
+
+_NEAR_LETTER = 3
 _DIGIT_WORDS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "eight": "8"}
 
 

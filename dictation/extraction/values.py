@@ -38,6 +38,11 @@ def takes_number(concept: Concept) -> bool:
     return bool(concept.takes & {"value", "range"})
 
 
+def gap(concept: Concept) -> bool:
+    """Whether it is a distance that may be nothing: "pulp to palm nil"."""
+    return concept.kind == "measure" or concept.id.endswith("_distance")
+
+
 def fits(concept: Concept, reading: Reading) -> bool:
     """Whether the unit said, if any, is one the concept could carry."""
     if not takes_number(concept):

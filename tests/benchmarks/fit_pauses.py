@@ -23,7 +23,7 @@ from dictation.extraction.extract import read_terms
 from dictation.extraction.tokens import Token
 from dictation.lexicon.loading import lexicon_folder, load_lexicon
 from dictation.transcript import CorrectedTranscript, CorrectedWord, read_text
-from tests.benchmarks.bench_text import CASES, FILES, UNSEEN, bare
+from tests.benchmarks.bench_text import CASES, FILES, bare
 from tests.scoring import read_cases
 
 TABLE = Path(pauses.__file__).parent / "pauses.tsv"
@@ -31,6 +31,8 @@ RIDGE = 2.0
 SEEN_AT_LEAST = 3
 LEAST = 0.05
 """Features met less often are left out, and so are those whose weights come to less than this."""
+LEFT_OUT = ("blind", "sixth")
+"""How the names of the files end that measure the marks and are never fitted to."""
 STRUNG, SEED = 12, 1
 """So many sentences are strung together, in an order drawn with this seed."""
 WRITTEN = {",": 1, ":": 2, ".": 3, ";": 3, "?": 3, "!": 3}
@@ -41,7 +43,7 @@ def texts(without: set[str]) -> list[str]:
     found = [
         case["text"]
         for file in FILES
-        if not file.stem.endswith(UNSEEN) and file.stem not in without
+        if not file.stem.endswith(LEFT_OUT) and file.stem not in without
         for case in read_cases(file)
     ]
     own = CASES.parent / "benchmarks" / "punctuated.txt"

