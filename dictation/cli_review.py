@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from dictation.errors import OutputError, ReviewError
-from dictation.reviewing import after_signing, draft_of, note_options, recording_of, review_of, sound_line
+from dictation.reviewing import after_signing, draft_of, marked_moments, note_options, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
     from dictation.note.document import Length
@@ -43,6 +43,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     Stop and go on whenever you like. A draft file is taken into the store at the start; without --encounter the encounter has
     the file's name as its reference.
     """
+    from dictation.note.times import clock
     from dictation.playing import player
     from dictation.review.earlier import earlier_draft
     from dictation.review.opening import find_encounter, read_file, take_in
@@ -67,6 +68,8 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     opened = review_of(encounter, sha256, settings)
     if line := sound_line(encounter, sha256):
         show(line, "quiet")
+    if moments := marked_moments(encounter, sha256):
+        show(f"Marked while dictating: {', '.join(clock(at) for at in moments)}.", "plain")
     walk = Walk(
         opened,
         who,

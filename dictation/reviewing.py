@@ -90,6 +90,12 @@ def sound_line(found: Encounter, draft_sha256: str) -> str | None:
     return f"Of the recording of this draft: {SOUND_WORDS[sound.state]}{why}."
 
 
+def marked_moments(found: Encounter, draft_sha256: str) -> tuple[float, ...]:
+    """Return the moments that were marked while a draft's recording was dictated, in seconds."""
+    recording = found.facts.recordings.get(found.facts.drafts[draft_sha256].recording)
+    return recording.marked if recording is not None else ()
+
+
 def recording_of(found: Encounter, draft_sha256: str) -> Path:
     """Return the file that a draft was heard from. Raises InputError saying what has become of it."""
     from dictation.store.sound import find_sound

@@ -14,9 +14,10 @@ from starlette.routing import Route
 
 from dictation.errors import InputError, OvertakenError, ReviewError
 from dictation.note.printable import printable
+from dictation.note.times import clock
 from dictation.review.asking import find_concepts
 from dictation.review.rules import Review
-from dictation.reviewing import sound_line
+from dictation.reviewing import marked_moments, sound_line
 from dictation.settings import Settings
 from dictation.store.journal import now
 from dictation.voice_check import measured_line
@@ -37,6 +38,8 @@ from dictation.web.showing import (
 from dictation.web.sitting import Sitting, Sittings
 
 PATH = "/review/{encounter}/{draft}"
+MARKED_BEFORE_S, MARKED_AFTER_S = 8.0, 2.0
+"""What is played around a moment that was marked: mostly what came before it, since a mark follows what it is about."""
 MOST_FOUND = 12
 """Names shown of a search."""
 
@@ -94,6 +97,10 @@ class ReviewPages:
                 "cautions": [view.anchor for view in view_cautions(review)],
                 "runs": [view.anchor for view in view_runs(review, False)],
                 "speech": [view.anchor for view in view_speech(review, False)],
+                "moments": [
+                    (clock(at), (max(0.0, at - MARKED_BEFORE_S), at + MARKED_AFTER_S))
+                    for at in marked_moments(sitting.encounter, review.draft_sha256)
+                ],
                 "steps": [
                     {"heading": step.heading, "group": step.group, "fields": [anchor(name) for name in step.fields]}
                     for step in steps(review, doubtful_first=order == "doubtful")

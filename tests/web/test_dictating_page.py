@@ -104,7 +104,10 @@ def test_from_the_work_list_to_the_review_without_a_break(page: Opened) -> None:
     encounter = held(page, path)
     (draft,) = encounter.facts.drafts
     assert go == f"/review/{encounter.id}/{draft}"
-    assert "Swelling at the LEFT wrist" in page.client.get(go).text
+    review = page.client.get(go).text
+    assert "Swelling at the LEFT wrist" in review
+    assert "Marked at 0:06 while dictating" in review
+    assert 'data-plays="0.00:8.00" data-what="Marked at 0:06"' in review
     assert encounter.facts.details.consent == "given"
     assert encounter.facts.details.age == 41
     (recording,) = encounter.facts.recordings.values()
