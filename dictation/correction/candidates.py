@@ -48,7 +48,8 @@ def compile_candidates(targets: Sequence[Target]) -> str:
     strings = list(dict.fromkeys(classes for _, classes, _, _ in ways))
     place = {classes: at for at, classes in enumerate(strings)}
     pairs, of = _pairs([code for classes in strings for code in (_EDGE, *classes, _EDGE)], [len(s) + 2 for s in strings])
-    held = np.unique(np.stack((pairs, of)), axis=1)
+    both = np.sort(pairs * len(strings) + of)  # np.unique takes twice as long
+    held = np.divmod(both[np.diff(both, prepend=-1) > 0], max(1, len(strings)))
     arrays = (
         [phone for *_, said in ways for phone in said],
         [len(said) for *_, said in ways],

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import islice, product
+from itertools import chain, islice, product
 from typing import overload
 
 from dictation.lexicon.entries import Lexicon
@@ -153,7 +153,7 @@ def compile_sound_index(lexicon: Lexicon, pronounce: Pronounce, rank: Mapping[st
 def _pronounced(target: Target, keys: tuple[str, ...], pronounce: Pronounce, rank: Mapping[str, int]) -> int:
     """Fill in how a target is said; return the fewest phones it is said with."""
     ways = islice(product(*(pronounce(word) or ((),) for word in target.words)), _VARIANTS)
-    target.said = tuple({tuple(phone for said in way for phone in said): None for way in ways})
+    target.said = tuple(dict.fromkeys(tuple(chain.from_iterable(way)) for way in ways))
     target.keys, target.plain = keys, sum(word in rank for word in keys) / len(keys)
     return min(map(len, target.said))
 
