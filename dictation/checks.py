@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from dictation.confidence import CHECK_BELOW, heard_confidence, support, typed_confidence
 from dictation.contradictions import SAME, find_contradictions, said_by
@@ -34,7 +36,8 @@ def check_fields(
     out = _repeats(fields)
     for f, message in find_contradictions(out, lexicon):
         _flag(f, FlagCode.contradiction, "check", message)
-    changed = [c for c in transcript.corrected if c.reason or c.runner_up]
+    altered = (c for c in transcript.corrected if c.reason or c.runner_up)
+    changed = [_as_one(list(words)) for _, words in groupby(altered, key=lambda c: c.from_)]
     used = words_used(out)
     for f in out:
         _range(f, lexicon)
@@ -197,6 +200,11 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
             rival = _other_number(word)
             if rival:
                 _flag(f, FlagCode.number_unclear, "check", f'"{word.said}" may have been "{rival}".')
+
+
+def _as_one(words: Sequence[CorrectedWord]) -> CorrectedWord:
+    """Words that stand for one stretch together, as one."""
+    return replace(words[0], text=" ".join(word.text for word in words))
 
 
 def _corrected(f: RecordField, transcript: CorrectedTranscript, changed: Sequence[CorrectedWord]) -> None:

@@ -98,6 +98,13 @@ def test_words_alone_are_enough_where_the_slot_is_plain_and_the_change_asks_to_b
     assert [flag.level for field in fields for flag in field.flags if flag.code == "term_corrected"][:1] == ["check"]
 
 
+def test_the_flag_names_the_whole_of_what_was_read():
+    corrected = correct(spoken("tender over the left flex are palaces longest"), LEXICON)
+    (field,) = check_fields(extract(corrected, LEXICON).fields, corrected, LEXICON)
+    messages = [flag.message for flag in field.flags if flag.code == "term_corrected"]
+    assert messages == ['Heard as "flex are palaces longest", read as "flexor pollicis longus".']
+
+
 def test_a_term_that_nearly_stands_in_words_alone_asks_to_be_checked():
     corrected = correct(spoken("narrative sensation is reduced on the left"), LEXICON)
     doubts = {word.runner_up for word in corrected.corrected if word.runner_up and not word.reason}
