@@ -70,8 +70,8 @@ class NotePages:
             return html("numbers.html", frame | {"tables": view_numbers(review)})
 
     def _hands(self, request: Request, form: Form) -> Response:
-        table = request.query_params.get("table", "aaos")
-        table = table if table in RANGE_SOURCES else "aaos"
+        table = request.query_params.get("table", "")
+        table = table if table in RANGE_SOURCES else self.settings.normal_table
         sitting = self.reviews.sitting(request)
         with sitting.held() as review:
             fields = [as_decided(review, name) for name in review.state.fields]

@@ -20,7 +20,7 @@ _LIKE = ("concept", "digit", "joint", "structure", "aspect", "mode", "trial", "p
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One number. state: in words; doubtful: something of it asks to be checked."""
+    """One number. state: in words; doubtful: it is to be decided, and something of it asks to be checked."""
 
     anchor: str
     value: str
@@ -56,7 +56,8 @@ def view_numbers(review: Review) -> list[Table]:
             continue
         rows = tables.setdefault(HEADINGS[one.part], {})
         row = rows.setdefault(tuple(getattr(one, key) for key in _LIKE), Row(_name(one, review)))
-        row.cells[one.side or ""].append(Cell(anchor(one.id), value, STATES[states[one.id]], one.checked()))
+        pending = states[one.id] == "pending"
+        row.cells[one.side or ""].append(Cell(anchor(one.id), value, STATES[states[one.id]], pending and one.checked()))
     return [
         Table(heading, list(rows.values()), any(row.cells[""] for row in rows.values())) for heading, rows in tables.items()
     ]

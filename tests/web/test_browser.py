@@ -440,3 +440,32 @@ def test_nothing_is_cut_off_and_nothing_moves(serve: Serve, enter: Enter, tmp_pa
         tab.goto(base + path)
         wide = tab.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, path
+
+
+def test_what_cannot_be_done_any_more_has_no_button_and_no_key(serve: Serve, enter: Enter, tmp_path: Path) -> None:
+    def offered() -> list[str]:
+        return tab.locator("#bar .decide .buttons:not([hidden]) button:not([hidden])").evaluate_all(
+            "buttons => buttons.map((button) => button.dataset.do)"
+        )
+
+    review = seed(tmp_path, invented_examination())
+    tab = _open(enter(serve()))
+    _mark(tab, "f2")
+    assert offered() == ["confirm", "amend", "reject"]
+    tab.keyboard.press("c")
+    _said(tab, "Confirmed")
+    _mark(tab, "f2")
+    assert offered() == ["amend", "reject"]
+    tab.keyboard.press("c")
+    tab.keyboard.press("r")
+    tab.wait_for_selector("#reason")
+    tab.keyboard.type("not said by the examiner")
+    assert tab.locator("#reason").input_value() == ""  # the first quick reason has the keys; words are typed after Tab
+    tab.keyboard.press("Escape")
+    tab.wait_for_function("() => !document.getElementById('panel').open")
+    _decide_all(again(review))
+    again(review).sign("Dr A. Invented", "Hand surgeon", WHEN, ending=ENDING)
+    tab.reload()
+    tab.wait_for_selector(".item.current")
+    assert offered() == []
+    assert "Signed." in tab.locator("#progress").inner_text()

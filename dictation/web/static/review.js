@@ -22,6 +22,7 @@ function mark(item, { focus = true } = {}) {
   $("bar-what").textContent = item.dataset.what;
   const kind = item.dataset.openSide ? "open-side" : item.dataset.kind;
   for (const set of bar.querySelectorAll("[data-for]")) set.hidden = set.dataset.for !== kind;
+  for (const button of bar.querySelectorAll(".decide button")) button.hidden = !possible(item, button.dataset.do);
   const group = groupOf(item);
   for (const button of bar.querySelectorAll("[data-do=together]")) {
     button.hidden = !group;
@@ -30,11 +31,18 @@ function mark(item, { focus = true } = {}) {
   markWords(item);
 }
 
+// What can still be done to an item: a decided statement can be amended or rejected, a signed record is as it is.
+function possible(item, name) {
+  if ($("progress").dataset.signed) return false;
+  if (item.dataset.state === "pending") return true;
+  return ["amend", "reject"].includes(name) && ["confirmed", "amended"].includes(item.dataset.state);
+}
+
 // The group that an item belongs to, while it can be confirmed together.
 function groupOf(item) {
   const group = item.classList.contains("group") ? item : (item.closest(".together") || item).querySelector(".group");
   const left = group ? fields(group) : [];
-  return left.length && (group === item || left.includes(item.dataset.field)) ? group : null;
+  return left.length && !$("progress").dataset.signed && (group === item || left.includes(item.dataset.field)) ? group : null;
 }
 
 function markWords(item) {
@@ -338,4 +346,4 @@ const back = $(location.hash.slice(1)) || $(sessionStorage.getItem("mark") || ""
 sessionStorage.removeItem("say");
 sessionStorage.removeItem("mark");
 if (back && back.classList.contains("item")) mark(back);
-else step(1, waits);
+else mark(items().find(waits) || items()[0]);
