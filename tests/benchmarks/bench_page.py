@@ -122,10 +122,12 @@ def keystrokes(browser: Browser, sample: str) -> None:
             store.close()
         finally:
             served.stop()
-    seconds = keys * KEY_S + decisions * MIND_S + words / WORDS_PER_MINUTE * 60
+    least = keys * KEY_S + words / WORDS_PER_MINUTE * 60
+    most = least + decisions * MIND_S
     doubts = sum(field.checked() for field in draft.fields)
     print(f"{sample}.opus: {len(draft.fields)} statements, {doubts} to check, {len(draft.unplaced)} of speech")
-    print(f"  {keys} keys, {decisions} decisions, {words} words to read: about {seconds:.0f} s for one who finds it all right")
+    print(f"  {keys} keys, {decisions} decisions, {words} words to read: {least:.0f} s of keys and reading, {most:.0f} s with a")
+    print("  moment for each decision; for one who finds all of it right and hears nothing again")
 
 
 def _enter(browser: Browser, served: Served) -> Page:

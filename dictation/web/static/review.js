@@ -206,7 +206,7 @@ function openReason() {
     "<p class='buttons'><button type='submit'>Reject it</button><button type='button' data-do='close'><kbd>Esc</kbd> Leave it as it was</button></p></form>";
   panel.querySelector(".remark").textContent = current.dataset.what;
   panel.showModal();
-  panel.querySelector("[data-reason]").focus();
+  $("reason").focus();
 }
 
 function reject(reason) {
@@ -239,7 +239,8 @@ panel.addEventListener("click", (event) => {
   }
 });
 panel.addEventListener("keydown", (event) => {
-  if (event.repeat || event.ctrlKey || event.metaKey || event.altKey || event.target.matches("input:not([type=checkbox]), select")) return;
+  const typing = event.target.matches("input:not([type=checkbox]), select") && !(event.target.id === "reason" && !event.target.value);
+  if (event.repeat || event.ctrlKey || event.metaKey || event.altKey || typing) return;
   if (event.key.toLowerCase() === "c" && $("look") && $("look").innerHTML) { event.preventDefault(); accept(); }
   const quick = panel.querySelectorAll("[data-reason]")[Number(event.key) - 1];
   if (quick) { event.preventDefault(); reject(quick.dataset.reason); }
