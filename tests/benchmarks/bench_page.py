@@ -126,8 +126,8 @@ def keystrokes(browser: Browser, sample: str) -> None:
     most = least + decisions * MIND_S
     doubts = sum(field.checked() for field in draft.fields)
     print(f"{sample}.opus: {len(draft.fields)} statements, {doubts} to check, {len(draft.unplaced)} of speech")
-    print(f"  {keys} keys, {decisions} decisions, {words} words to read: {least:.0f} s of keys and reading, {most:.0f} s with a")
-    print("  moment for each decision; for one who finds all of it right and hears nothing again")
+    print(f"  {keys} keys, {decisions} decisions, {words} words to read: {least:.0f} s of keys and reading, {most:.0f} s with")
+    print("  a moment for each decision; for one who finds all of it right and hears nothing again")
 
 
 def _enter(browser: Browser, served: Served) -> Page:
