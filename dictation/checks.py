@@ -161,6 +161,8 @@ _PAIRS = [(f"{stem}teen", f"{stem}ty") for stem in ("six", "seven", "nine")] + [
 TEENS = dict(_PAIRS) | {b: a for a, b in _PAIRS}
 SURE_OF_TEEN = 0.93
 """Above this a teen or a ten is taken as heard; chosen on our synthetic voices (tests/benchmarks)."""
+SURE_OF_NUMBER = 0.97
+"""Above this a number is taken as heard although the next best hearing has another in its place; chosen by us, no source."""
 NO = frozenset({"no", "not", "none", "without", "nor", "never", "absent", "negative"})
 LIKE_NO = frozenset({"now", "know", "knows", "nor", "know's"})
 SURE_OF_NO = 0.97
@@ -187,7 +189,7 @@ def _other_number(word: Word) -> str | None:
     said, sure = plain(word.said), word.probability
     if sure is None or said not in NUMBER_WORDS:
         return None
-    heard = word.rival if word.rival in NUMBER_WORDS and sure < LOW_PROBABILITY else None
+    heard = word.rival if word.rival in NUMBER_WORDS and sure < SURE_OF_NUMBER else None
     return heard or (TEENS.get(said) if sure < SURE_OF_TEEN else None)
 
 
