@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from dictation.record import DraftRecord, RecordField
 
 KEPT_AS = "voice-check.json"
-SYNTHETIC = {"embedded": "1.8 of 100 statements", "whisper": None}
+SYNTHETIC = {"embedded": "1.2 of 100 statements", "whisper": None}
 """What bench_sound (tests/benchmarks) gave on the samples: wrong or invented, with no mark; None: not measured."""
 COMPARED = (
     "concept", "side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode", "severity",
