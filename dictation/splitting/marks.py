@@ -76,7 +76,10 @@ def words_of(draft: DraftRecord) -> list[Said]:
 def examinations(draft: DraftRecord, resets: Mapping[str, Sequence[str]]) -> list[Stretch]:
     """Return the examinations that a draft speaks of, one where nothing parts it. For typed text their times say nothing."""
     words = words_of(draft)
-    return propose(words, find_marks(words, resets), draft.source.duration_s or 0.0)
+    begins = [e.words[0] for field in draft.fields for e in field.evidence if e.role == "statement"]
+    first = min(begins, default=len(draft.transcript.words))
+    begun = next((at for at, word in enumerate(draft.transcript.corrected) if word.from_[1] > first), len(words))
+    return propose(words, find_marks(words, resets), draft.source.duration_s or 0.0, begun)
 
 
 def find_marks(words: Sequence[Said], resets: Mapping[str, Sequence[str]]) -> list[Mark]:
@@ -93,8 +96,11 @@ def find_marks(words: Sequence[Said], resets: Mapping[str, Sequence[str]]) -> li
     return sorted(marks, key=lambda mark: mark.words)
 
 
-def propose(words: Sequence[Said], marks: Sequence[Mark], duration_s: float) -> list[Stretch]:
-    """Return the examinations of a recording, from its beginning to its end with nothing left out between."""
+def propose(words: Sequence[Said], marks: Sequence[Mark], duration_s: float, begun: int = 0) -> list[Stretch]:
+    """Return the examinations of a recording, from its beginning to its end with nothing left out between.
+
+    begun: the first word that a statement rests on; what stands before it ("nerve clinic, new patient") is no examination.
+    """
     cuts: list[int] = [0]
     references: dict[int, str] = {}
     marked = {at for mark in marks for at in range(*mark.words)}
@@ -104,7 +110,7 @@ def propose(words: Sequence[Said], marks: Sequence[Mark], duration_s: float) -> 
         if mark.reference is not None and (len(said) <= NEAR or not said):
             references.setdefault(cuts[-1], mark.reference)
             continue
-        if said:
+        if said and (len(cuts) > 1 or at > begun):
             cuts.append(at)
         if mark.reference is not None:
             references[cuts[-1]] = mark.reference

@@ -20,6 +20,7 @@ from dictation.splitting.splits import left_out_s, read_splits, splits_beside, w
 from dictation.terminal.parting import part
 
 LEXICON = load_lexicon()
+ROOT = Path(__file__).parents[2]
 RESETS = LEXICON.language["reset"]
 
 
@@ -70,6 +71,19 @@ def test_a_reference_is_spoken_in_digits_and_letters(spoken: str, reference: str
     assert _proposed(f"{spoken} Right wrist tender.")[0][1] == reference
     text = f"Next patient. {spoken}"
     assert _proposed(f"Right wrist tender. {text} Left hand normal.")[1][1] == reference
+
+
+def test_words_before_the_first_statement_are_no_examination() -> None:
+    text = "Carpal tunnel clinic, new patient. Right wrist. No swelling."
+    assert len(examinations(draft_text(text, lexicon=LEXICON), RESETS)) == 1
+    more = f"{text} Next patient. Left wrist. No swelling."
+    assert len(examinations(draft_text(more, lexicon=LEXICON), RESETS)) == 2
+
+
+def test_every_sample_is_one_examination() -> None:
+    texts = [path.read_text(encoding="utf-8") for path in sorted((ROOT / "samples").glob("*.txt"))]
+    assert len(texts) == 10
+    assert {len(examinations(draft_text(text, lexicon=LEXICON), RESETS)) for text in texts} == {1}
 
 
 @pytest.mark.parametrize("text", ["with reference to the wrist", "for reference two", "I encounter no resistance"])
