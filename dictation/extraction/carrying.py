@@ -104,7 +104,7 @@ class Carrying:
             return
         self.carried.mode = None
         if self._mere_word(st, spots):
-            self.carried.opposed = self.carried.opposed or self.carried.sides == ("left",)
+            self.carried.opposed = self.carried.opposed or self.carried.perhaps_left_behind()
             self._became(Fate.BARE_WORD, st)
             return
         sides = tuple(dict.fromkeys(s for spot in spots if (s := self._side(spot.side))))

@@ -41,7 +41,7 @@ def short_names(
             continue
         while first < len(named) and named[first].end < i - NEAR:
             first += 1
-        before = [m for m in named[first:] if m.end <= i and not _parted(tokens, m.end, i)]
+        before = [m for m in named[first : first + 4 * NEAR] if m.end <= i and not _parted(tokens, m.end, i)]
         whole = next((t for t in words[token.text] for m in reversed(before) if m.id.endswith(of[t]) and m.id != t), None)
         if whole is not None:
             out.append(Mention("structure" if whole in structures else "concept", whole, i, i + 1, form=token.text))

@@ -73,6 +73,10 @@ class Carried:
         """Whether the side spoken last may be carried to token index at without asking."""
         return self.said is not None and not self.opposed and at - self.said[1] <= FRESH_WORDS
 
+    def perhaps_left_behind(self) -> bool:
+        """Whether a bare "right", more often the word than the side, would change the side if it was the side."""
+        return self.sides == ("left",)
+
     def resolve(self, side: str) -> str | None:
         """Return right or left for "other" and "same", where the context is certain."""
         if side in OTHER:

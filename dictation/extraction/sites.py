@@ -150,7 +150,7 @@ class Sites(Ellipsis):
                 made.carried, made.side_span = True, carried.said
                 made.instead("side", Rule.SIDE_CARRIED, carried.said, keys["side"])
                 fresh = carried.fresh(made.span[0]) and concept.part != "impression"
-                fresh = fresh and not (st.perhaps_right and carried.sides == ("left",))
+                fresh = fresh and not (st.perhaps_right and carried.perhaps_left_behind())
                 made.flag(
                     "side_carried",
                     "info" if fresh else "check",

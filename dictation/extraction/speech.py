@@ -28,28 +28,8 @@ REASONS = {
     "other_body": "about another part of the body",
 }
 LEAD_IN = frozenset(
-    [
-        "okay",
-        "ok",
-        "now",
-        "and",
-        "so",
-        "then",
-        "please",
-        "good",
-        "right",
-        "just",
-        "well",
-        "great",
-        "lovely",
-        "thank",
-        "you",
-        "thanks",
-        "perfect",
-        "next",
-        "alright",
-        "but",
-    ]
+    "okay ok now and so then please good right just well great lovely "
+    "thank you thanks perfect next alright but".split()
 )
 THINKS = frozenset(["think", "thought", "know", "suppose"])
 """What "I" does so may be the clinician's or the patient's; with a test or a diagnosis it is the clinician's."""

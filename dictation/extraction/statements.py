@@ -220,50 +220,17 @@ class Builder(Results):
         return not (self.st.named or later or self.st.nerves)
 
     def _modifier(self, kind: str, found: Mention, item: Item, i: int) -> int:
-        st = self.st
-        trails = kind == "severity" and item.comma and st.named and not st.predicated and self.joined != "and"
+        """A severity, certainty or mode: part of the open statement, or the first word of the next."""
+        trails = kind == "severity" and item.comma and self.st.named and not self.st.predicated and self.joined != "and"
         following = not trails and (self._concept_adjacent(i + 1) or self._next_modifier(i + 1))
         following = following or (kind == "mode" and self._moves_after_place(i + 1))
-        ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
-        unfit = ahead is not None and self.kinds.get(ahead.id) in {"movement", "test", "power", "strength", "measure", "score"}
-        if kind == "severity" and unfit and st.named and st.severity is None and not self.items[i - 1].comma:
-            st.severity = found.id
-            self._cover(item, "modifier", kind)
+        if kind == "severity" and self._grades_what_was_named(found, item, i):
             return i + 1
-        if kind == "severity" and st.severity is not None and (st.named or st.groups) and st.groups and not following:
-            self.close(i)
-            st = self.st
-        if kind == "severity" and following and st.named and self.joined in {"and", ","}:
-            joined = self.joined
-            self.close(i)
-            self.st.joined = joined
-            st = self.st
-        apart = self.joined in {",", "and"} and st.named and bool(st.groups) and not following
-        if kind == "severity" and apart and not trails and self._place_follows_status(i + 1):
-            self.close(i)
-            st = self.st
-        leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
-        of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
-        number_next = i + 1 < len(self.items) and self.items[i + 1].number is not None
-        before = self.items[i - 1].get("side") if i else None
-        if kind == "mode" and st.numbers and before is not None and before.id == "both_word":
-            self.close(i)
-            self.st.mode = found.id
-            self._cover(item, "mode")
-            self.close(i + 1)
+        if kind == "severity":
+            self._part_severities(i, following=following, trails=trails)
+        if kind == "mode" and self.st.numbers and self._mode_of_numbers(found, item, i, following=following):
             return i + 1
-        leads_on = not item.comma and i + 1 < len(self.items) and self.items[i + 1].word in DETERMINERS
-        if kind == "mode" and st.numbers and leads_on:
-            self.close(i)
-            st = self.st
-        if kind == "mode" and st.numbers and st.mode is None and not following and (item.comma or not number_next):
-            st.mode = found.id if found.id in {"active", "passive", "both"} else None
-            self._cover(item, "modifier", kind)
-            return i + 1
-        parted = st.predicated or (st.named and following and self.last_kind != "be")
-        listed = self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"
-        leads = following or (kind == "mode" and bool(st.numbers))
-        if parted and leads and not (leading or of or listed):
+        if self._parts_from_before(kind, i, following=following):
             self.close(i)
         if kind == "mode":
             after = self.items[i + 1] if i + 1 < len(self.items) else None
@@ -275,3 +242,55 @@ class Builder(Results):
             setattr(self.st, kind, found.id)
         self._cover(item, self.last_kind or "modifier", kind)
         return i + 1
+
+    def _grades_what_was_named(self, found: Mention, item: Item, i: int) -> bool:
+        """ "Synovitis mild wrist extension fifty": what comes next has no severity, so it grades what was named before it."""
+        st = self.st
+        ahead = next((m for x in self.items[i + 1 : i + 3] for m in x.all("concept")), None)
+        unfit = ahead is not None and self.kinds.get(ahead.id) in {"movement", "test", "power", "strength", "measure", "score"}
+        if not (unfit and st.named and st.severity is None and not self.items[i - 1].comma):
+            return False
+        st.severity = found.id
+        self._cover(item, "modifier", "severity")
+        return True
+
+    def _part_severities(self, i: int, *, following: bool, trails: bool) -> None:
+        """End the open statement where the severity begins one of its own: "mild on the left and severe on the right"."""
+        if self.st.severity is not None and self.st.groups and not following:
+            self.close(i)
+        if following and self.st.named and self.joined in {"and", ","}:
+            joined = self.joined
+            self.close(i)
+            self.st.joined = joined
+        apart = self.joined in {",", "and"} and self.st.named and bool(self.st.groups) and not following
+        if apart and not trails and self._place_follows_status(i + 1):
+            self.close(i)
+
+    def _mode_of_numbers(self, found: Mention, item: Item, i: int, *, following: bool) -> bool:
+        """Take a mode said after numbers, "sixty active", where it is theirs and leads to nothing. Whether it was taken."""
+        before = self.items[i - 1].get("side") if i else None
+        if before is not None and before.id == "both_word":
+            self.close(i)
+            self.st.mode = found.id
+            self._cover(item, "mode")
+            self.close(i + 1)
+            return True
+        after = self.items[i + 1] if i + 1 < len(self.items) else None
+        if after is not None and not item.comma and after.word in DETERMINERS:
+            self.close(i)
+        number_next = after is not None and after.number is not None
+        if not self.st.numbers or self.st.mode is not None or following or not (item.comma or not number_next):
+            return False
+        self.st.mode = found.id if found.id in {"active", "passive", "both"} else None
+        self._cover(item, "modifier", "mode")
+        return True
+
+    def _parts_from_before(self, kind: str, i: int, *, following: bool) -> bool:
+        """Whether a modifier leads what comes next, and the open statement has said what it had to say."""
+        st = self.st
+        leading = not st.named and self.last_kind in {"status", "modifier"} and not self.gap
+        of = i > 0 and self.items[i - 1].word == "of" and bool(st.numbers)
+        parted = st.predicated or (st.named and following and self.last_kind != "be")
+        listed = self.joined in {"and", "or", ","} and not st.predicated and self.last_kind == "concept"
+        leads = following or (kind == "mode" and bool(st.numbers))
+        return parted and leads and not (leading or of or listed)
