@@ -59,7 +59,9 @@ class Todo:
 def find_todo(
     found: Recordings, how: How, keeping: Keeping, report: Report, looked: Callable[[int, int], None] = lambda done, of: None
 ) -> list[Todo]:
-    """Return what is left to draft; what was drafted and did not reach the store is taken in. looked: told how far it is."""
+    """Return what is left to draft, the largest first, so that no worker is left with a long one at the end; what was drafted
+    and did not reach the store is taken in. looked: told how far it is.
+    """
     for one in found.clashing:
         report.failed[one.name] = InputError(
             f"{one.name} was not drafted: another recording beside it would have a draft of the same name; rename one."
@@ -89,7 +91,7 @@ def find_todo(
                     report.skipped.append(recording.name)
                 case Standing.done:
                     report.skipped.append(recording.name)
-    return left
+    return sorted(left, key=lambda one: -one.size)
 
 
 def draft_all(

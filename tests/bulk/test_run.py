@@ -69,7 +69,7 @@ def _run(tmp_path: Path, settings: Settings, *, who: str | None = None, send: bo
     resets = load_lexicon().language["reset"]
     with alone(tmp_path / "out"), Keeping(tmp_path / "out", settings, who, resets=resets) as keeping:
         draft_all(find_todo(found, how, keeping, report), runner, keeping, report, lambda event: None, send=send)
-    return runner.asked, report
+    return sorted(runner.asked), report
 
 
 def _drafts(tmp_path: Path) -> dict[str, bytes]:
@@ -257,6 +257,13 @@ def test_what_is_in_the_store_as_one_is_not_drafted_in_parts(tmp_path: Path, set
     asked, report = _run(tmp_path, settings, who="Dr A. Invented")
     assert asked == []
     assert "erase that first" in str(report.failed["clinic.wav"])
+
+
+def test_the_largest_is_drafted_first(tmp_path: Path, settings: Settings) -> None:
+    how = how_to_draft("auto", settings)
+    with Keeping(tmp_path / "out", settings) as keeping:
+        todo = find_todo(find_recordings([tmp_path / "in"], tmp_path / "out", ["*.txt"]), how, keeping, Report())
+    assert [one.recording.name for one in todo] == sorted(TEXTS, key=lambda name: -len(TEXTS[name]))
 
 
 def test_what_a_killed_run_left_half_written_is_cleared_away(tmp_path: Path) -> None:
