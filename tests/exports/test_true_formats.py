@@ -52,7 +52,7 @@ def _counted(text: str) -> tuple[Counter[str], Counter[str]]:
 
 
 @pytest.mark.parametrize("name", NOTES)
-@settings(deadline=None, max_examples=15)
+@settings(deadline=None, max_examples=8)
 @given(script=statements(), length=st.sampled_from(LENGTHS))
 def test_every_format_holds_the_numbers_and_sides_of_the_note_and_no_other(name: str, script: Script, length: Length) -> None:
     record = signed(script)

@@ -226,14 +226,12 @@ def test_spoken_markup_and_escapes_stay_text(tmp_path: Path) -> None:
     assert r"\# \<b\>old\[2J\</b\> - \!\[x\]\(http\://y\)" in page
 
 
-def test_no_line_ends_between_a_number_and_its_unit(tmp_path: Path) -> None:
-    for length in range(60, 90):
-        folder = tmp_path / str(length)
-        folder.mkdir()
+def test_no_line_ends_between_a_number_and_its_unit() -> None:
+    for length in range(60, 90, 2):
         script = Script()
         script.say("grip_strength", "x", side="right", value=18.0, unit="kg", occasion="a" * length)
         script.say("swelling", "x", side="right", status="present", qualifier=f"{'b' * (length - 30)} 18 cm")
-        note = render_text(_signed(script.review(folder)), LEXICON)
+        note = render_text(_signed(in_memory(script)), LEXICON)
         assert "18 kg" in note
         assert "18 cm" in note
 

@@ -67,7 +67,7 @@ def check_true(document: Document, fields: dict[str, RecordField]) -> None:
     assert sum(isinstance(block, Facts) for block in document.blocks) == 1
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 @given(statements(), st.sets(st.integers(0, 13), max_size=4), st.sampled_from(LENGTHS), st.booleans())
 def test_every_number_and_side_in_a_note_is_in_the_signed_record(
     script: Script, rejected: set[int], length: Length, name_fields: bool
