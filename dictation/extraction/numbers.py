@@ -116,8 +116,9 @@ def _enumerates(tokens: Sequence[Token], i: int) -> bool:
     """ "Plan: 1. Splint. 2. Review.": a written number alone between stops counts the items of a list."""
     before = tokens[i - 1].stop if i else "."
     alone = _text(tokens, i).isdigit() and tokens[i].stop == "." and before and before in ".;:" and i + 1 < len(tokens)
-    first = next((k for k in range(i, len(tokens)) if tokens[k].text == "2" and tokens[k].stop == "."), None)
-    return bool(alone) and (before != ":" or (tokens[i].text == "1" and first is not None))
+    if not alone or before != ":":
+        return bool(alone)
+    return tokens[i].text == "1" and any(t.text == "2" and t.stop == "." for t in tokens[i:])
 
 
 def _pronoun(tokens: Sequence[Token], i: int) -> bool:
