@@ -18,6 +18,7 @@ PACKAGE = Path(__file__).parents[1] / "dictation"
 RANKS: dict[str, int] = {
     "errors": 0,
     "interruption": 0,
+    "hosts": 0,
     # the words, and what every room may know
     "lexicon": 1,
     "transcript": 1,

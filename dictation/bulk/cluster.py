@@ -1,12 +1,11 @@
 """Workers on many machines: the same work, handed out by a Dask scheduler that the department runs.
 
 A worker that dies costs nothing but time: the scheduler gives its recordings to others. Speech goes over the network
-encrypted, or stays on this machine. distributed is an extra. Imports work, workers and errors.
+encrypted, or stays on this machine. distributed is an extra. Imports work, workers, hosts, faults and errors.
 """
 
 from __future__ import annotations
 
-import ipaddress
 import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
@@ -18,6 +17,7 @@ from dictation.bulk.work import How, Job, Outcome, draft_job
 from dictation.bulk.workers import Begun, Event, lost
 from dictation.errors import ClusterUnavailable
 from dictation.faults import fault_error
+from dictation.hosts import is_here
 
 CONNECT_S = 10
 WAIT_S = 30
@@ -113,17 +113,8 @@ def check_address(address: str) -> None:
         whole = False
     if not whole:
         raise ClusterUnavailable("The scheduler's address is not one; give it as tls://machine:8786.")
-    if parts.scheme == "tcp" and not _is_here(parts.hostname or ""):
+    if parts.scheme == "tcp" and not is_here(parts.hostname):
         raise ClusterUnavailable(
             "By this address patients' speech would go over the network unencrypted; set the scheduler up for TLS (Dask's "
             "own documentation says how) and give tls://machine:8786."
         )
-
-
-def _is_here(host: str) -> bool:
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False

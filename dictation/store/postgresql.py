@@ -1,7 +1,7 @@
 """What is particular to PostgreSQL: how a session is set up, who may write, and the sentence for each of its faults.
 
 One writes at a time, as in SQLite, by a lock that the server lets go of when the writer ends or its machine is gone. The
-driver is psycopg, an extra. Imports errors and writing.
+driver is psycopg, an extra. Imports hosts, errors and writing.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import URL
 
 from dictation.errors import DictationError, StoreError
+from dictation.hosts import is_here
 from dictation.writing import output_error
 
 if TYPE_CHECKING:
@@ -45,7 +46,14 @@ _GONE, _DAMAGED = {"08", "57"}, "XX"
 
 
 def with_driver(url: URL) -> URL:
-    """Return an address with the driver that this program speaks to PostgreSQL with."""
+    """Return an address with the driver that this program speaks to PostgreSQL with.
+
+    One on another machine asks for TLS, unless it says itself what it asks for (sslmode).
+    """
+    named = url.query.get("host", "")
+    hosts = [url.host or "", *(named.split(",") if isinstance(named, str) else named)]
+    if "sslmode" not in url.query and not all(is_here(host.split(":")[0]) for host in hosts):
+        url = url.update_query_dict({"sslmode": "require"})
     return url.set(drivername=DRIVER)
 
 

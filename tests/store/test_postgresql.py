@@ -11,6 +11,7 @@ from pathlib import Path
 import postgresql_for_tests
 import pytest
 from scripted import REFERENCE, WHEN, WHO, invented_examination
+from sqlalchemy import make_url
 
 from dictation.errors import OutputError, StoreError
 from dictation.store import postgresql
@@ -62,6 +63,18 @@ def test_an_address_that_leads_nowhere_is_one_sentence_without_the_password(tmp_
 def test_an_address_of_no_database_is_one_sentence(tmp_path: Path, address: str) -> None:
     with pytest.raises(StoreError, match="not a database that can be used"):
         open_any(tmp_path, address)
+
+
+@pytest.mark.parametrize(
+    ("address", "asks"),
+    [
+        ("postgresql://db/clinic", "require"), ("postgresql:///clinic?host=db.example", "require"),
+        ("postgresql://192.0.2.1:5432/clinic", "require"), ("postgresql://db/clinic?sslmode=verify-full", "verify-full"),
+        ("postgresql://localhost/clinic", None), ("postgresql:///clinic", None), ("postgresql:///clinic?host=/run/x", None),
+    ],
+)  # fmt: skip
+def test_patients_data_goes_to_another_machine_encrypted(address: str, asks: str | None) -> None:
+    assert postgresql.with_driver(make_url(address)).query.get("sslmode") == asks
 
 
 def test_a_driver_that_is_not_installed_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
