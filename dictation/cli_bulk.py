@@ -91,6 +91,7 @@ def _draft(found: Recordings, how: How, keeping: Keeping, runner: Runner, report
     from dictation.bulk.run import draft_all, find_todo
     from dictation.terminal.bulk_progress import BulkProgress
 
+    click.echo(f"Looking which of {len(found.found)} recordings are to be drafted …", err=True)
     todo = find_todo(found, how, keeping, report)
     with BulkProgress({one.recording.name: one.size for one in todo}) as progress:
         draft_all(todo, runner, keeping, report, lambda event: _tell(progress, event, report), send=send)

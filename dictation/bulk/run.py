@@ -56,11 +56,9 @@ class Todo:
     size: int
 
 
-def find_todo(
-    found: Recordings, how: How, keeping: Keeping, report: Report, looked: Callable[[int, int], None] = lambda done, of: None
-) -> list[Todo]:
+def find_todo(found: Recordings, how: How, keeping: Keeping, report: Report) -> list[Todo]:
     """Return what is left to draft, the largest first, so that no worker is left with a long one at the end; what was drafted
-    and did not reach the store is taken in. looked: told how far it is.
+    and did not reach the store is taken in.
     """
     for one in found.clashing:
         report.failed[one.name] = InputError(
@@ -76,9 +74,8 @@ def find_todo(
             whole += parts
             if left_out_s >= 1.0:
                 report.left_out_s[one.name] = left_out_s
-    for number, recording in enumerate(whole):
+    for recording in whole:
         stop_if_pressed()
-        looked(number, len(whole))
         with _isolated(recording.name, report):
             made = to_be_made(recording.path, checksum(recording.path), how)
             match keeping.standing(recording, made):
