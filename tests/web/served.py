@@ -36,7 +36,8 @@ class Served:
         environment = {key: value for key, value in os.environ.items() if not key.startswith(("DICTATION_", "XDG_"))}
         environment |= {"DICTATION_REVIEWER": self._who, "DICTATION_RECOGNISER": "embedded", "HOME": str(self._folder)}
         environment["PYTHONPATH"] = os.pathsep.join(filter(None, [str(ROOT), environment.get("PYTHONPATH", "")]))
-        environment["XDG_CACHE_HOME"] = str(Path.home() / ".cache")  # the compiled vocabulary is the same for all
+        cache = os.environ.get("XDG_CACHE_HOME", str(Path.home() / ".cache"))
+        environment["XDG_CACHE_HOME"] = cache  # what is compiled from the lexicon is the same for all
         command = [sys.executable, "-m", "dictation", "--store", str(self.store), "page", "--no-browser", "--port", str(port)]
         self._process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment, cwd=self._folder
