@@ -34,6 +34,7 @@ Drafting = Callable[[Transcript, float, tuple[str, str | None]], "tuple[DraftRec
 """Makes the draft so far of a transcript, given the seconds recorded and who recognised it; with the sides in force."""
 
 TAKE_S = 0.05  # for words to come, before new sound is looked for
+AT_ONCE = RATE_HZ  # samples given to the recogniser before its words are looked at again
 FORCE_S = 1.0  # so often what is kept is forced to disk: what a loss of power may cost
 PAUSE = np.zeros(RATE_HZ // 2, np.int16)
 """Silence kept for a pause, so that words before and after it are never one utterance."""
@@ -233,9 +234,10 @@ class Dictating:
             self._redraft(())
         while not self._left.is_set():
             ending = self._over.is_set()  # looked at first: all sound put before it is in the queue
-            while not self._sound.empty():
+            given = 0
+            while not self._sound.empty() and (ending or given < AT_ONCE):
                 piece = self._sound.get()
-                pushed += len(piece)
+                given, pushed = given + len(piece), pushed + len(piece)
                 stream.push(piece)
             if ending:
                 stream.end()
@@ -244,7 +246,8 @@ class Dictating:
             self._handle(events, from_s)
             self._read_to_s = max(self._read_to_s, from_s + pushed / RATE_HZ - stream.behind_s)
             with self._lock:
-                self._now = replace(self._now, late_s=stream.late_s)
+                read_s = from_s + pushed / RATE_HZ - stream.late_s
+                self._now = replace(self._now, late_s=max(0.0, self._kept.duration_s - read_s))
             if time.monotonic() - forced > FORCE_S:
                 self._kept.force()
                 forced = time.monotonic()
