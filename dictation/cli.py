@@ -25,7 +25,7 @@ from dictation.cli_listen import listen
 from dictation.cli_measures import measures, over_time
 from dictation.cli_page import page
 from dictation.cli_review import REFERENCE, named, note, review, settings_in_use, store_of
-from dictation.errors import DictationError
+from dictation.errors import DictationError, InputError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
 from dictation.reviewing import review_of
@@ -104,6 +104,7 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None, refere
     from dictation.terminal.progress import Reporter
 
     settings = settings_in_use()
+    who = named(settings.reviewer) if reference is not None else ""  # asked before any work is done
     with Reporter(settings=settings) as reporter:
         outcomes = draft_files(
             files,
@@ -113,29 +114,38 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None, refere
             begin=reporter.begin,
             done=reporter.done,
         )
-    if reference is not None:
-        _take_in(reference, outcomes)
     failed = [outcome.error for outcome in outcomes if outcome.error is not None]
+    if failed and len(outcomes) > 1:
+        click.echo(f"{len(failed)} of {len(outcomes)} files were not drafted.", err=True)
+    if reference is not None:
+        failed += _take_in(reference, outcomes, who)
     if failed:
-        if len(outcomes) > 1:
-            click.echo(f"{len(failed)} of {len(outcomes)} files were not drafted.", err=True)
         raise click.exceptions.Exit(failed[0].exit_code)
 
 
-def _take_in(reference: str, outcomes: Sequence[Drafted]) -> None:
-    """Take what was drafted into an encounter, each recording with its draft."""
+def _take_in(reference: str, outcomes: Sequence[Drafted], who: str) -> list[DictationError]:
+    """Take what was drafted into an encounter, each recording with its draft; return why one was refused, which is said."""
     from dictation.review.opening import read_file, take_in
+    from dictation.splitting.several import refuse_several
     from dictation.store.journal import now
     from dictation.store.sound import add_sound
 
     settings = settings_in_use()
-    store, who = store_of(settings), named(settings.reviewer)
+    store = store_of(settings)
+    refused: list[DictationError] = []
     for outcome in outcomes:
         if outcome.draft is not None:
+            try:
+                refuse_several(outcome.draft, outcome.examinations, outcome.source.name, outcome.target)
+            except InputError as err:
+                _say(err)
+                refused.append(err)
+                continue
             encounter = take_in(store, read_file(outcome.target), reference, who, now())
             if outcome.draft.source.recogniser != "text":
                 add_sound(encounter, outcome.source, keep=settings.keep_sound == "yes", who=who, time=now())
             click.echo(f"In the store: encounter {encounter.reference}.")
+    return refused
 
 
 @commands.command(short_help="Say why a draft is as it is.")

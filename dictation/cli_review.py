@@ -14,6 +14,7 @@ from dictation.reviewing import after_signing, draft_of, marked_moments, note_op
 
 if TYPE_CHECKING:
     from dictation.note.document import Length
+    from dictation.review.opening import DraftFile
     from dictation.settings import Settings
     from dictation.store.store import Store
 
@@ -62,6 +63,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         assert held is not None
         encounter = held
     else:
+        _refuse_several(file, settings)
         encounter = take_in(store, file, reference, who, now())
         show(f"Taken into the store as encounter {encounter.reference}.", "plain")
     sha256 = file.sha256 if file else draft_of(encounter, signed=False)
@@ -85,6 +87,19 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
     if walk.run():
         after_signing(encounter, settings, who, now())
         show(f"For the note: dictation note {what}", "plain")
+
+
+def _refuse_several(file: DraftFile, settings: Settings) -> None:
+    """Raise InputError where another examination begins in a draft that no person has parted yet."""
+    from dictation.bulk.parts import is_part
+    from dictation.lexicon.loading import load_lexicon
+    from dictation.splitting.marks import examinations
+    from dictation.splitting.several import refuse_several
+
+    if not is_part(file.path):
+        lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
+        count = len(examinations(file.draft, lexicon.language.get("reset", {})))
+        refuse_several(file.draft, count, file.draft.source.name, file.path)
 
 
 @click.command(short_help="Print the signed note, or export it.")

@@ -3,7 +3,7 @@ at all.
 
 What cannot work is refused before any work: a file that is not there, two inputs with the same stem, a draft
 whose review has begun, a folder that cannot be written. A file that fails later, even by a fault of the
-program, is reported and the others still go through. Imports pipeline (when it drafts), store, lexicon,
+program, is reported and the others still go through. Imports pipeline (when it drafts), splitting, store, lexicon,
 settings, writing, faults, interruption and errors.
 """
 
@@ -20,6 +20,7 @@ from dictation.faults import fault_error
 from dictation.interruption import stop_if_pressed
 from dictation.lexicon.loading import load_lexicon
 from dictation.settings import Settings
+from dictation.splitting.marks import examinations
 from dictation.transcript import check_length
 from dictation.writing import make_folder, output_error, write_whole
 
@@ -34,12 +35,13 @@ Progress = Callable[[float, float], None]
 
 @dataclass(frozen=True, slots=True)
 class Drafted:
-    """One file's outcome: the draft and where it is, or what went wrong."""
+    """One file's outcome: the draft and where it is, or what went wrong. examinations: how many it speaks of."""
 
     source: Path
     target: Path
     draft: DraftRecord | None
     error: DictationError | None
+    examinations: int = 1
 
 
 def plan_drafts(files: Sequence[Path], folder: Path) -> list[tuple[Path, Path]]:
@@ -82,7 +84,7 @@ def draft_files(
             _refuse_reviewed(target, settings)
             draft = draft_file(source, recogniser, settings, progress, lexicon)
             write_whole(target, as_written(draft))
-            outcome = Drafted(source, target, draft, None)
+            outcome = Drafted(source, target, draft, None, len(examinations(draft, lexicon.language.get("reset", {}))))
         except DictationError as err:
             outcome = Drafted(source, target, None, err)
         except OSError as err:

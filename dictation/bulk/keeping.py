@@ -23,6 +23,7 @@ from dictation.errors import InputError, OutputError
 from dictation.settings import Settings
 from dictation.splitting.cutting import WHOLE, parts_folder
 from dictation.splitting.marks import examinations
+from dictation.splitting.several import refuse_several
 from dictation.store.facts import suggest_reference
 from dictation.store.sound import remove_file
 from dictation.writing import UNFINISHED, make_folder, output_error, write_whole
@@ -145,11 +146,9 @@ class Keeping:
 
         file = read_file(recording.target)
         source = file.draft.source
-        if recording.reference is None and (count := len(examinations(file.draft, self._resets))) > 1:
-            raise InputError(
-                f"{recording.name} speaks of {count} examinations, and is not taken into the store as one; "
-                f"dictation split {recording.target} parts them."
-            )
+        if recording.reference is None:
+            count = len(examinations(file.draft, self._resets))
+            refuse_several(file.draft, count, recording.name, recording.target)
         reference = recording.reference or suggest_reference(self._room + str(Path(recording.name).with_suffix("")))
         if reference is None:
             raise InputError(f"The name of {recording.name} cannot serve as a reference; rename it, with no name of a patient.")

@@ -45,3 +45,9 @@ def parts_of(recording: Recording, cuts: Path, keeping: Keeping) -> tuple[list[R
 
 def _target(recording: Recording, number: int) -> Path:
     return recording.target.with_name(recording.target.name.removesuffix(".draft.json") + f".{number:03}.draft.json")
+
+
+def is_part(draft: Path) -> bool:
+    """Return whether a draft is of a part that a person has cut of a recording, by its name and the sound of the part."""
+    stem, _, number = draft.name.removesuffix(".draft.json").rpartition(".")
+    return number.isdecimal() and (parts_folder(draft.with_name(f"{stem}.draft.json")) / f"{number}.wav").is_file()

@@ -129,7 +129,8 @@ def bulk_table(rows: Sequence[tuple[str, Row]], width: int | None = None) -> str
     """Return the table at the end of a run: each recording, how long it is, and what its draft holds."""
     lines = []
     for name, row in rows:
-        several = [f"{row.examinations} examinations: part them with dictation split."] if row.examinations > 1 else []
+        parting = "put each into a file of its own" if row.duration_s is None else "part them with dictation split"
+        several = [f"{row.examinations} examinations: {parting}."] if row.examinations > 1 else []
         warnings = " ".join([*several, *row.warnings])
         lines.append((name, duration(row.duration_s), row.fields, row.doubtful, row.unplaced, warnings))
     return plain_table(("file", "length", "fields", "doubtful", "unplaced", "warnings"), lines, width)

@@ -13,6 +13,7 @@ from dictation.drafting import Drafted
 from dictation.drafting import Progress as Told
 from dictation.note.printable import printable
 from dictation.settings import Settings
+from dictation.splitting.several import how_to_part
 from dictation.terminal.showing import show_cautions
 
 
@@ -81,6 +82,10 @@ class Reporter:
                 f"{unplaced} that became no field ({outcome.draft.source.recogniser})",
                 flush=True,
             )
+            if outcome.examinations > 1:
+                told = f"another examination begins in it, {outcome.examinations} in all"
+                what = how_to_part(outcome.draft, outcome.target)
+                print(printable(f"{outcome.source.name}: {told}; {what}."), flush=True)
             for line, _ in show_cautions(fields):
                 print(f"{printable(outcome.source.name)}: {line}", flush=True)
             for warning in outcome.draft.source.sound.warnings if outcome.draft.source.sound else ():

@@ -25,6 +25,7 @@ from dictation.note.printable import printable
 from dictation.record import parse_draft
 from dictation.review.opening import DraftFile, take_in
 from dictation.settings import Settings
+from dictation.splitting.several import refuse_several
 from dictation.store.facts import read_reference
 from dictation.store.journal import now
 from dictation.store.sound import add_sound
@@ -184,15 +185,16 @@ class Dropping:
             if drop.open and outcome.error is not None:
                 raise outcome.error
             if drop.open and outcome.text is not None:
-                self._take_in(drop, outcome.text.encode())
+                self._take_in(drop, outcome.text.encode(), outcome.row.examinations if outcome.row else 1)
         except DictationError as err:
             message = str(err).replace(str(drop.file), drop.name).replace(drop.id, drop.name)  # it knows no other name for it
             self._set(drop.id, state="failed", message=printable(message))
         finally:
             shutil.rmtree(drop.file.parent, ignore_errors=True)
 
-    def _take_in(self, drop: Drop, content: bytes) -> None:
+    def _take_in(self, drop: Drop, content: bytes, examinations: int) -> None:
         draft = DraftFile(drop.file, content, parse_draft(content, drop.name))
+        refuse_several(draft.draft, examinations, drop.name)
         encounter = take_in(self.store, draft, drop.reference, drop.who, now())
         message = f"{len(draft.draft.fields)} statements, {sum(field.checked() for field in draft.draft.fields)} to check first"
         if draft.draft.source.recogniser != "text":
