@@ -55,7 +55,9 @@ class Assembler(LineEnd):
         if part == "impression" and (group := next((g for g in st.groups if len(g.sides_said) == 1), None)) is not None:
             self.concluded = st.line, self._side(next(iter(group.sides_said))), (group.start, group.end)
         if st.mode_heading:
-            self.carried.mode = st.mode
+            said = st.role("mode")
+            alone = said is not None and self.tokens[said[1] - 1].stop  # "Passive: …", and not "passive range of the ring PIP"
+            self.carried.set_mode(st.mode, () if alone else spots)
         if st.copy and not (st.concepts or st.movements):
             self._copy(st, spots)
             return
@@ -219,7 +221,7 @@ class Assembler(LineEnd):
             self._heading(st, spots)
         mode = st.mode or next((m.sets["mode"] for m in looked if "mode" in m.sets), None)
         if not made and mode in {"active", "passive"} and not st.numbers and not st.statuses:
-            self.carried.mode = mode
+            self.carried.set_mode(mode, spots)
             self._became(Fate.MODE, st, mode)
             return
         tests = bool(st.concepts) and all(self.kinds[m.id] == "test" for m in st.concepts)

@@ -102,7 +102,7 @@ class Carrying:
         if self._concludes(st.start):
             self.lost.append((st.start, st.end, "an impression or plan of which no term was recognised"))
             return
-        self.carried.mode = None
+        self.carried.set_mode(None)
         if self._mere_word(st, spots):
             self.carried.opposed = self.carried.opposed or self.carried.perhaps_left_behind()
             self._became(Fate.BARE_WORD, st)
@@ -130,7 +130,7 @@ class Carrying:
             self.carried.joint = spot.joint
         elif spot.hand:
             self.carried.joint, self.carried.heading = None, Spot()
-        self.carried.mode = st.mode if st.mode in {"active", "passive"} else None
+        self.carried.set_mode(st.mode if st.mode in {"active", "passive"} else None, spots)
 
     def _concludes(self, start: int) -> bool:
         """Whether a place stands right after "impression", or in a sentence headed so: "Plan: MRI, right wrist"."""
@@ -353,7 +353,7 @@ class Carrying:
                 made.keys["mode"] = st.mode if st.mode != "both" else None
                 made.because(Rule.MODE, (st.start, st.end), st.mode or "")
         else:
-            self.carried.mode = st.mode
+            self.carried.set_mode(st.mode)
         self._became(Fate.MODE, st, st.mode or "")
 
     def _unpunctuated(self, end: int, start: int) -> bool:

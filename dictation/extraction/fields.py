@@ -7,7 +7,7 @@ from dataclasses import replace
 from dictation.extraction.concepts import Named
 from dictation.extraction.made import Made, Said, at_joint, telling
 from dictation.extraction.numbers import Reading
-from dictation.extraction.places import Spot
+from dictation.extraction.places import PlaceGroup, Spot
 from dictation.extraction.polarity import settle_status
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
@@ -59,17 +59,36 @@ class Fields(Sites):
         ):
             verdict = replace(verdict, status="positive")
         pairs = self._assign(concept, spots, readings, index, of, st)
-        mode_said = one.sets.get("mode") or st.mode or (self.carried.mode if readings and concept.unit == "deg" else None)
-        modes = ["active", "passive"] if mode_said == "both" else [mode_said]
+        mode_said = one.sets.get("mode") or st.mode
+        in_force = not mode_said and bool(readings) and concept.unit == "deg"
         for spot, reading, trial in pairs:
-            for mode in modes:
+            mode_here = self._mode_in_force(concept, spot) if in_force else mode_said
+            for mode in ["active", "passive"] if mode_here == "both" else [mode_here]:
                 made = self._one(st, one, concept, spot, reading, trial, mode, verdict.status, verdict.unclear, part)
                 if made is not None:
-                    out += self._for_both(made)
+                    both = self._for_both(made)
+                    out += both
+                    if in_force and mode:
+                        self._mode_across(both, mode)
         for made in out:
             for number in other:
                 self._qualify(made, number)
         return out
+
+    def _mode_in_force(self, concept: Concept, spot: Spot) -> str | None:
+        """The mode that a heading set, where it holds for this movement."""
+        digit = spot.digit or concept.digit or (self.carried.digit if "digit" in concept.takes else None)
+        return self.carried.mode_at(digit, concept.joint or spot.joint)
+
+    def _mode_across(self, made: list[Made], mode: str) -> None:
+        """A mode that one heading set, taken over to the other side, asks to be checked."""
+        sides = {m.keys["side"] for m in made} - {None}
+        if len(sides) != 1:
+            return
+        side = self.carried.mode_side = self.carried.mode_side or str(next(iter(sides)))
+        for one in made:
+            if one.keys["side"] != side:
+                one.flag("side_conflict", "check", f'"{mode}" was said of the {side} side; does it hold for "{{said}}" too?')
 
     def _for_both(self, made: Made) -> list[Made]:
         """Where both sides are in force, a carried field holds for both; to be checked unless a heading said so."""
@@ -253,6 +272,12 @@ class Fields(Sites):
             )
         if any(group.odd for group in st.groups):
             made.flag("side_conflict", "check", 'A side is listed with a finger in "{said}"; was it "ring"?')
+        stressed = next((g for g in st.groups if self._stressed(g)), None)
+        if stressed is not None and concept.kind == "test":
+            words = self._words(stressed.start, stressed.end)
+            made.flag(
+                "result_unclear", "check", f'"{words}" may be stress of the ligament on that side, or towards it; check which.'
+            )
         if unclear:
             made.flag("negation_unclear", "check", f'Check present or absent in "{{said}}": {unclear}.')
         if one.expanded:
@@ -269,6 +294,11 @@ class Fields(Sites):
             made.flag("speaker_unclear", "check", '"{said}" speaks to the patient, or may be another person\'s words.')
         if st.retracts == "replace":
             made.flag("self_corrected", "info", '"{said}" corrects what was said before it.')
+
+    def _stressed(self, group: PlaceGroup) -> bool:
+        """ "Ulnar stress": of the ulnar ligament, or of the radial one by pushing towards the ulna."""
+        ligament = any(s.structure and "collateral_ligament" in s.structure for s in group.spots)
+        return ligament and any(t.text == "stress" for t in self.tokens[group.start : group.end])
 
     def _qualify(self, made: Made, number: Reading) -> None:
         """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""

@@ -107,9 +107,18 @@ def find_numbers(
             i = reading.end
             continue
         reading = _before(tokens, reading, comparators, about, out[-1].end if out else 0)
+        if out and reading.unit == "deg" and _same_breath(tokens, out[-1], reading):
+            out[-1] = replace(out[-1], unit="deg")
         out.append(reading)
         i = reading.end
     return out
+
+
+def _same_breath(tokens: Sequence[Token], first: Reading, last: Reading) -> bool:
+    """ "Zero and thirty degrees": the first number has the unit of the last, and is no grade."""
+    between = [t.text for t in tokens[first.end : last.start]]
+    plain = first.unit is None and first.out_of is None and first.sign is None
+    return plain and between == ["and"] and not _stopped(tokens, first.end - 1)
 
 
 def _enumerates(tokens: Sequence[Token], i: int) -> bool:

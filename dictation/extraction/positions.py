@@ -50,7 +50,7 @@ def find_positions(items: Sequence[Item], tokens: Sequence[Token]) -> tuple[list
     i = 0
     while i < len(items):
         j = _position(items, tokens, i)
-        if j > i and (_after_test(out) or _leads(items, i, j)):
+        if j > i and (_two_angles(items, i) or _after_test(out) or _leads(items, i, j)):
             positions.append((items[i].start, written(tokens[items[i].start : items[j - 1].end])))
             i = j
             continue
@@ -76,6 +76,8 @@ def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
     if items[i].word not in LEADS:
         return i
     j = i + 1
+    if both := _two_angles(items, i):
+        return both
     if j < len(items) and items[j].number is not None:
         number = items[j].number
         if number is None or number.unit not in {"deg", None}:
@@ -100,3 +102,11 @@ def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
             break
         k += 1
     return i
+
+
+def _two_angles(items: Sequence[Item], i: int) -> int:
+    """The index after "at zero and thirty degrees": a joint stressed straight and then bent; else 0."""
+    a, word, b = ([*items[i + 1 : i + 4], *[Item(0, 0)] * 3])[:3]
+    straight = a.number is not None and a.number.value == 0 and a.number.unit in {"deg", None} and not a.comma
+    bent = b.number is not None and b.number.value is not None and b.number.unit in {"deg", None}
+    return i + 4 if items[i].word == "at" and straight and word.word == "and" and bent else 0

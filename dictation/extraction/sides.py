@@ -47,7 +47,8 @@ class Carried:
     """What the dictation has set so far.
 
     sides: in force, none, one or both. said: token span that set them. opposed: the other side was named since.
-    digit, joint: last ones spoken. heading: the place a heading named. mode: active or passive, set by a heading.
+    digit, joint: last ones spoken. heading: the place a heading named. mode: active or passive, set by a heading;
+    mode_place, mode_side: the digit and joint named with it, and the side it was first used on.
     """
 
     sides: tuple[str, ...] = ()
@@ -58,6 +59,8 @@ class Carried:
     heading: Spot = field(default_factory=Spot)
     heading_said: tuple[int, int] | None = None
     mode: str | None = None
+    mode_place: Spot = field(default_factory=Spot)
+    mode_side: str | None = None
     headed: bool = False
     unit: str | None = None
     unit_concept: str | None = None
@@ -68,6 +71,17 @@ class Carried:
         if sides != self.sides:
             self.digit = None
         self.sides, self.said, self.opposed = sides, span, False
+
+    def set_mode(self, mode: str | None, spots: Sequence[Spot] = ()) -> None:
+        """Take over a mode said with these places: with one digit or joint, it holds there alone."""
+        places = {(s.digit, s.joint) for s in spots}
+        digit, joint = places.pop() if len(places) == 1 else (None, None)
+        self.mode, self.mode_place, self.mode_side = mode, Spot(digit=digit, joint=joint), None
+
+    def mode_at(self, digit: str | None, joint: str | None) -> str | None:
+        """The mode in force for a movement of this digit and joint."""
+        place = self.mode_place
+        return self.mode if place.digit in {None, digit} and place.joint in {None, joint} else None
 
     def fresh(self, at: int) -> bool:
         """Whether the side spoken last may be carried to token index at without asking."""

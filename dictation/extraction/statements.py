@@ -224,6 +224,8 @@ class Builder(Results):
         trails = kind == "severity" and item.comma and self.st.named and not self.st.predicated and self.joined != "and"
         following = not trails and (self._concept_adjacent(i + 1) or self._next_modifier(i + 1))
         following = following or (kind == "mode" and self._moves_after_place(i + 1))
+        if kind == "mode" and item.comma and not item.colon and self.last_kind == "number":
+            following = following and self.joined == ","  # "thirty degrees active, flexion twenty five"
         if kind == "severity" and self._grades_what_was_named(found, item, i):
             return i + 1
         if kind == "severity":

@@ -7,7 +7,7 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from spoken import facts, flags, readings
+from spoken import draft, facts, flags, readings
 from strategies import said_numbers, ways_of_saying
 
 from dictation.extraction.numbers import Reading
@@ -153,3 +153,12 @@ def test_readings_never_overlap_and_stand_in_order(words: list[str]) -> None:
     spans = [(r.start, r.end) for r in found]
     assert all(a < b for a, b in spans)
     assert all(end <= start for (_, end), (start, _) in itertools.pairwise(spans))
+
+
+def test_angles_are_no_grade() -> None:
+    """ "At zero and thirty degrees" is where a joint was stressed: the zero is no power out of five."""
+    assert [(r.value, r.unit) for r in readings("zero and thirty degrees")] == [(0, "deg"), (30, "deg")]
+    assert not [f for f in draft("Right EPL is working. It is stable at zero and thirty degrees.").fields if f.part == "power"]
+    (stress,) = draft("Right thumb MCP stable to ulnar stress at zero and thirty degrees.").fields
+    assert (stress.concept, stress.status, stress.value) == ("thumb_ucl_stress_test", "negative", None)
+    assert "result_unclear" in {flag.code for flag in stress.flags}
