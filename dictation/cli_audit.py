@@ -46,7 +46,7 @@ def audit(since: str | None, purpose: str | None, folder: Path | None, plots: Pa
     counts = Counts(load_lexicon(settings.personal_lexicon, cache=settings.cache_folder))
     for case in signed_cases(store_of(settings), since, purpose):
         counts.add(case)
-    click.echo(f"{counts.examinations} signed examinations.")
+    click.echo(f"{counts.examinations} signed examination{'' if counts.examinations == 1 else 's'}.")
     if counts.examinations < FEWEST:
         click.echo(f"That is too few: the audit begins with {FEWEST}, so that no one is known again in it.")
         return

@@ -290,7 +290,7 @@ class Review:
         it is none. Raises ReviewError while anything is pending, without a name or role, or for another ending.
         """
         complete = self.complete()
-        self._check_ending(ending)
+        self.check_ending(ending)
         if self.journal.signed_elsewhere:
             raise ReviewError("Another draft of this recording is signed already; add to that one with an addendum.")
         if not signer.strip() or not role.strip():
@@ -327,7 +327,7 @@ class Review:
         ReviewError where the record is not signed, or name, role, text, ending or errors are not right.
         """
         signed = self.signed()
-        self._check_ending(ending)
+        self.check_ending(ending)
         if not text.strip() or not signer.strip() or not role.strip():
             raise ReviewError("An addendum needs a text, and its signer's name and role.")
         if not set(errors) <= {decision.field.id for decision in signed.complete.kept}:
@@ -338,7 +338,8 @@ class Review:
         self.state = self._folding.up_to(self.journal.entries)
         return self.signed()
 
-    def _check_ending(self, ending: str) -> None:
+    def check_ending(self, ending: str) -> None:
+        """Raise ReviewError where the encounter's reference does not end so: the check that this is the patient meant."""
         if ending.strip().casefold() != reference_ending(self.journal.reference):
             raise ReviewError("That is not how this encounter's reference ends; make sure that it is the right patient's.")
 

@@ -1,7 +1,7 @@
 """The questions behind amending a field and adding one by hand; every answer is checked against the lexicon.
 
 Takes ``ask`` and ``show``; gives the changes as a mapping, or None where the person thinks better of it (an
-empty answer). Decides nothing and writes nothing. Imports review, showing, note.printable, lexicon, record.
+empty answer). Decides nothing and writes nothing. Imports review, showing, note.printable, lexicon, record, errors.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from dictation.errors import ReviewError
 from dictation.lexicon.entries import Concept, Lexicon
 from dictation.note.printable import printable
 from dictation.record import RecordField
@@ -22,6 +23,24 @@ Show = Callable[[str, Tone], None]
 
 NONE = "none"
 """The word for "this does not apply", never assumed from an empty answer."""
+
+
+LEAVE, STOP = "leave", "stop"
+"""The words that end a chain of questions anywhere in it: with nothing changed, or with the whole review left for later."""
+
+
+def leaving(ask: Ask) -> Ask:
+    """Return ask for a chain of questions: LEAVE raises ReviewError, STOP EOFError, as where there is no more input."""
+
+    def asked(prompt: str) -> str:
+        answer = ask(prompt)
+        if answer.strip().casefold() == LEAVE:
+            raise ReviewError("Left as it was.")
+        if answer.strip().casefold() == STOP:
+            raise EOFError
+        return answer
+
+    return asked
 
 
 def ask_changes(field: RecordField, lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any] | None:
@@ -74,13 +93,23 @@ def ask_field(lexicon: Lexicon, ask: Ask, show: Show) -> tuple[str, dict[str, An
     for key in keys_to_add(concept):
         if key not in {"side", "status"}:
             show(f"  {plain_words(key).capitalize()} (Enter where there is none)", "quiet")
-        given = ask_value(key, field, concept, lexicon, ask, show)
+        given = (_status if key == "status" else ask_value)(key, field, concept, lexicon, ask, show)
         if given is None and key == "side":
             return None  # a side is never assumed: saying nothing stops here
         for name, value in (given or {}).items():
             values[name] = value
             field = field.model_copy(update={name: value})
     return concept.id, values
+
+
+def _status(key: str, field: RecordField, concept: Concept, lexicon: Lexicon, ask: Ask, show: Show) -> dict[str, Any]:
+    """Ask for a status until one is chosen, or NONE is said on purpose: an empty answer would state nothing, as if found."""
+    known = choices(key, field, lexicon)
+    options = [*map(plain_words, known), NONE]
+    show(f"  Status: {', '.join(options)}", "plain")
+    while (chosen := _choose("  Status: ", options, ask, show)) is None:
+        show(f"  A status is never assumed: choose one, or {NONE}; {LEAVE} adds nothing.", "doubt")
+    return {} if chosen == NONE else {key: known[options.index(chosen)]}
 
 
 def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None:
@@ -96,7 +125,9 @@ def _ask_number(concept: Concept, ask: Ask, show: Show) -> dict[str, Any] | None
 
 
 def _ask_concept(lexicon: Lexicon, ask: Ask, show: Show) -> Concept | None:
-    while words := ask("  Add what? A few letters of its name: ").strip().casefold():
+    while words := ask(f"  Add what? A few letters of its name ({LEAVE}: nothing): ").strip().casefold():
+        if words == NONE:
+            return None
         found = find_concepts(words, lexicon)
         if not found:
             show("  The lexicon has nothing of that name.", "doubt")

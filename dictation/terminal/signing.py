@@ -31,11 +31,18 @@ class SignatureAnswers:
 
 
 def ask_signature(
-    who: str, role: str | None, ask: Ask, show: Show, clock: Callable[[], Moment], *, examined: str | None = None
+    who: str,
+    role: str | None,
+    ask: Ask,
+    show: Show,
+    clock: Callable[[], Moment],
+    check_ending: Callable[[str], None],
+    *,
+    examined: str | None = None,
 ) -> SignatureAnswers | None:
     """Ask for the signature; None where the person gives no name. The name is typed, never preselected.
 
-    examined: when, where the encounter states it already.
+    examined: when, where the encounter states it already. check_ending: raises ReviewError for a wrong end of the reference.
     """
     show(
         f"Signing ends the review: nothing can be changed afterwards. Decisions so far by {printable(who)}.",
@@ -50,8 +57,20 @@ def ask_signature(
         return None
     examined = examined or _time("  Examined, as 2025-03-04 14:30 (Enter: not stated): ", ask, show, clock)
     dictated = _time("  Dictated, in the same way (Enter: not stated): ", ask, show, clock)
-    ending = ask("  The last four characters of this patient's reference, as your list has it: ")
-    return SignatureAnswers(signer, role, ending, examined, dictated)
+    ending = ask_ending(ask, show, check_ending)
+    return None if ending is None else SignatureAnswers(signer, role, ending, examined, dictated)
+
+
+def ask_ending(ask: Ask, show: Show, check_ending: Callable[[str], None]) -> str | None:
+    """Ask how the reference ends until it is right, with all else typed kept; None for an empty answer: nothing is signed."""
+    while ending := ask("  The last four characters of this patient's reference, as your list has it (Enter: do not sign): "):
+        try:
+            check_ending(ending)
+        except ReviewError as err:
+            show(f"  {err}", "doubt")
+        else:
+            return ending
+    return None
 
 
 def _time(prompt: str, ask: Ask, show: Show, clock: Callable[[], Moment]) -> str | None:

@@ -15,14 +15,14 @@ from time import monotonic
 from typing import Literal
 
 from dictation.errors import OvertakenError, ReviewError
-from dictation.note.order import order_fields, order_steps
+from dictation.note.order import order_steps
 from dictation.note.places import side_heading
 from dictation.note.text import render_text
 from dictation.note.wording import HEADINGS
 from dictation.record import Side
 from dictation.review.amendment import side_open
 from dictation.review.cautions import Caution
-from dictation.review.decisions import ANSWERS
+from dictation.review.decisions import ANSWERS, run_target
 from dictation.review.earlier import Earlier
 from dictation.review.rules import Review
 from dictation.store.journal import Moment
@@ -31,9 +31,10 @@ from dictation.terminal.commands import CAUTION, COMMANDS, GROUP, SIDES, SPEECH,
 from dictation.terminal.earlier import show_earlier, show_gone, show_was
 from dictation.terminal.hearing import Hearing, Play
 from dictation.terminal.missing import show_missing
-from dictation.terminal.questions import Ask, Show
+from dictation.terminal.questions import Ask, Show, leaving
 from dictation.terminal.showing import show_entry, show_field, show_run, show_summary, show_unplaced
 from dictation.terminal.signing import SignatureAnswers, ask_signature
+from dictation.terminal.standing import name_of, progress, show_standing
 
 Order = Literal["doubtful", "examination"]
 
@@ -41,6 +42,9 @@ Order = Literal["doubtful", "examination"]
 _SIDES: tuple[Side, ...] = ("right", "left")
 _ALWAYS = ("next", "undo", "missing", "progress", "stop", "help")
 """Commands that work wherever something is asked."""
+
+_MOST_TAKEN_BACK = 50
+"""So many decisions taken back in a row are returned to at once; each waits for the one after it."""
 
 _FIRST_MISSING = 6
 """How many of what was not mentioned stand before the signature unasked, those that the findings call for first."""
@@ -76,9 +80,10 @@ class Walk:
     earlier: Earlier | None = None
     stopwatch: Callable[[], float] = monotonic
     _singly: set[str] = field(default_factory=set)
+    _taken_back: int = 0
 
     def __post_init__(self) -> None:
-        self._changing = Changing(self.review, self.who, self.ask, self.show, self.clock)
+        self._changing = Changing(self.review, self.who, leaving(self.ask), self.show, self.clock)
         self._hearing = Hearing(self.play, self.show)
 
     def run(self) -> bool:
@@ -106,7 +111,12 @@ class Walk:
             self._caution(caution)
         for run in self.review.open_runs():
             self._run_side(run)
-        queue = self._queue()
+        self._decide(self._queue())
+        for index in self.review.state.uncleared:
+            self._speech(index)
+
+    def _decide(self, queue: list[list[str]]) -> None:
+        """Walk the steps of a queue, each a field or a group, there and back."""
         place = 0
         while 0 <= place < len(queue):
             step = [name for name in queue[place] if name in self.review.state.pending]
@@ -116,8 +126,6 @@ class Walk:
                 place = max(0, place + self._group(step))
             else:
                 place = self._singles(step, place)
-        for index in self.review.state.uncleared:
-            self._speech(index)
 
     def _caution(self, caution: Caution) -> None:
         """Ask what is done about a caution, before anything is confirmed."""
@@ -152,7 +160,9 @@ class Walk:
 
     def _signature(self) -> SignatureAnswers | None:
         examined = self.review.journal.encounter.facts.details.examined
-        return ask_signature(self.who, self.role, self.ask, self.show, self.clock, examined=examined)
+        return ask_signature(
+            self.who, self.role, leaving(self.ask), self.show, self.clock, self.review.check_ending, examined=examined
+        )
 
     def _try(self, decide: Callable[[], object]) -> None:
         """Decide; a rule that forbids it is said, and nothing changes."""
@@ -199,7 +209,7 @@ class Walk:
     def _obey(self, command: str, name: str) -> None:
         """Carry out one command on one field; a rule that forbids it is said, and nothing changes."""
         try:
-            if command == "confirm":
+            if command == "confirm" and not self._side_asked([name]):
                 self.review.confirm(name, self.who, self.clock())
             elif command in SIDES:
                 self._changing.change(name, {"side": None if command == "without" else command})
@@ -208,25 +218,50 @@ class Walk:
             elif command == "play":
                 self._hearing.fields([self.review.state.fields[name].field])
             elif command == "reject":
-                if reason := self.ask("  Why does it not belong? ").strip():
+                if reason := leaving(self.ask)("  Why does it not belong? ").strip():
                     self.review.reject(name, reason, self.who, self.clock())
             else:
                 self._general(command)
         except ReviewError as err:
             self._refused(err)
+            self._side_asked([name] if command == "amend" else [])
 
     def _general(self, command: str, unplaced: int | None = None) -> None:
         if command == "add":
             self._changing.add(unplaced)
         elif command == "undo":
-            undone = self.review.undo(self.who, self.clock())
-            self.show(f"  Taken back: {'; '.join(map(self._name, undone))}. Decide again when it comes up.", "plain")
+            self._undo()
         elif command == "progress":
-            self._list()
+            for line, tone in show_standing(self.review):
+                self.show(line, tone)
         elif command == "missing":
             self._missing()
         elif command == "stop":
             raise _Stop
+
+    def _undo(self) -> None:
+        """Take the last decision back and return to it; after so many in a row what is left comes up in its turn."""
+        speech = set(self.review.state.uncleared)
+        undone = self.review.undo(self.who, self.clock())
+        self.show(f"  Taken back: {'; '.join(map(self._name, undone))}. Decide it again, or go on with next.", "plain")
+        if self._taken_back >= _MOST_TAKEN_BACK:
+            return
+        self._taken_back += 1
+        for run in self.review.open_runs():
+            if run_target(run) in undone:
+                self._run_side(run)
+        self._decide([list(undone)])
+        for index in sorted(set(self.review.state.uncleared) - speech):
+            self._speech(index)
+        self._taken_back -= 1
+
+    def _side_asked(self, names: list[str]) -> bool:
+        """Ask for the side of the stretch that fields belong to, where it was put off; they are then shown again."""
+        open_ = [run for run in self.review.open_runs() if not set(names).isdisjoint(self.review.draft.runs[run].fields)]
+        for run in open_:
+            self.show("  This belongs to a stretch under one side; that is decided first.", "doubt")
+            self._run_side(run)
+        return bool(open_)
 
     def _group(self, names: list[str]) -> int:
         """Show a group and decide it together, or leave it to be decided singly; return how far to go in the
@@ -246,6 +281,8 @@ class Walk:
         shown_at = self.stopwatch()
         command = self._asked(GROUP | self._also("back", "play"))
         if command == "together":
+            if self._side_asked(names):
+                return 0
             try:
                 said, seconds = self.review.state.hasty, self.stopwatch() - shown_at
                 if self.review.confirm_group(names, names, self.who, self.clock(), shown_s=seconds) and not said:
@@ -352,22 +389,7 @@ class Walk:
         self.show("Type a word below, or its beginning; help explains them.", "plain")
 
     def _progress(self) -> str:
-        state = self.review.state
-        total, left = len(state.fields), len(state.pending)
-        doubts = sum(1 for name in state.pending if state.fields[name].field.checked())
-        speech = f", {len(state.uncleared)} of speech to clear" if state.uncleared else ""
-        return f"{total - left} of {total} decided, {doubts} to check left{speech}."
-
-    def _list(self) -> None:
-        self.show(f"  {self._progress()} Left:", "plain")
-        for one in order_fields((self.review.state.fields[n].field for n in self.review.state.pending), self.review.lexicon):
-            mark = "check" if one.checked() else ""
-            self.show(f"    {mark:<6}{HEADINGS[one.part]} · {self.review.word(one)}", "doubt" if mark else "plain")
+        return progress(self.review)
 
     def _name(self, target: str) -> str:
-        decision = self.review.state.fields.get(target)
-        if decision:
-            return self.review.word(decision.field)
-        if target.startswith("run-"):
-            return "the side of a stretch"
-        return "a stretch of speech" if target.startswith("unplaced-") else "the answer to a caution"
+        return name_of(target, self.review)

@@ -246,6 +246,67 @@ def test_undo_says_what_it_took_back(tmp_path: Path) -> None:
     assert _states(review)["f9"] == "pending"
 
 
+def test_undo_at_the_speech_comes_back_to_what_was_undone(tmp_path: Path) -> None:
+    script = Script()
+    script.say("scar", "no scars", side="right", status="absent")
+    for words in ("pisotriquetral something", "another something"):
+        script.leave(words)
+    review = script.review(tmp_path)
+    person = _sit(review, "confirm", "undo", "reject", "not looked at", "clear", "undo", "stop")
+    assert _states(review) == {"f1": "rejected"}
+    assert list(review.state.uncleared) == [0, 1]
+    headings = [line for line in person.shown if line.startswith("Speech that became no field")]
+    assert [line.split("number ")[1][0] for line in headings] == ["1", "1", "2", "1"]
+
+
+def test_a_group_taken_back_is_shown_again_as_one(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    person = _sit(review, "n", "n", "n", "n", "together", "undo", "next", "stop")
+    assert person.text().count("Look · RIGHT · 2 plain negatives and normals") == 2
+    assert _states(review)["f3"] == _states(review)["f4"] == "pending"
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_side_put_off_is_asked_again_at_the_statement_and_then_the_statement(tmp_path: Path, side: str) -> None:
+    script = Script()
+    ids = [script.say("scar", "a scar", side="right", status="present")]
+    ids += [script.say("phalen_test", "positive", side="right", status="positive")]
+    script.carry("right", *ids)
+    review = script.review(tmp_path)
+    person = _sit(review, "next", "confirm", side, "confirm")
+    assert person.text().count("Which side is all of this?") == 2
+    assert review.state.fields["f1"].state == ("confirmed" if side == "right" else "amended")
+    assert review.state.fields["f1"].field.side == side
+    assert f"on the {side.upper()}" in (review.state.fields["f1"].sentence or "")
+
+
+def test_adding_asks_for_a_status_until_one_is_chosen_or_none_is_said(tmp_path: Path) -> None:
+    review = invented_examination().review(tmp_path)
+    person = _sit(review, "add", "froment", "1", "left", "", "", "negative", "", "confirm")
+    assert person.text().count("A status is never assumed") == 2
+    assert review.state.fields["added-1"].field.status == "negative"
+
+
+@pytest.mark.parametrize("word", ["leave", "stop"])
+@pytest.mark.parametrize("before", ["froment", "froment 1", "froment 1 left", "froment 1 left negative"])
+def test_a_chain_of_questions_can_be_left_anywhere(tmp_path: Path, before: str, word: str) -> None:
+    review = invented_examination().review(tmp_path)
+    person = _sit(review, "add", *before.split(), word, "confirm")
+    assert "added-1" not in review.state.fields
+    assert any(state == "confirmed" for state in _states(review).values()) == (word == "leave")
+    assert person.shown[-1].startswith("Stopped.")
+
+
+def test_a_wrong_ending_is_asked_again_alone(tmp_path: Path) -> None:
+    script = Script()
+    script.say("scar", "no scars", side="right", status="absent")
+    review = script.review(tmp_path)
+    person = _sit(review, "c", "sign", "Dr A", "", "2025-03-04 14:00", "", "9999", "2041")
+    assert "not how this encounter's reference ends" in person.text()
+    assert review.state.signature is not None
+    assert review.state.signature.examined == "2025-03-04 14:00"
+
+
 def test_speech_that_became_no_field_must_be_cleared_before_signing(tmp_path: Path) -> None:
     script = Script()
     script.say("scar", "no scars", side="right", status="absent")

@@ -184,7 +184,7 @@ $("pause").addEventListener("click", pause);
 $("end").addEventListener("click", () => {
   wanted = running = false;
   ending = true;
-  $("going").textContent = "Ending: what is left is being read.";
+  $("going").textContent = "Ending: the rest is being read.";
   stopMicrophone();
   send({ do: "end" });
 });
@@ -210,7 +210,7 @@ addEventListener("keydown", (event) => {
 let goesOn = false;
 const STATES = {
   none: null, beginning: "Getting ready; you can speak.", listening: "Listening.", paused: "Paused: nothing is recorded.",
-  ending: "Ending: what is left is being read.", ended: "Ended.",
+  ending: "Ending: the rest is being read.", ended: "Ended.",
 };
 
 function state(name) {

@@ -75,7 +75,7 @@ function nextToDecide() {
   const all = items(), at = all.indexOf(current);
   const open = [...all.slice(at + 1), ...all.slice(0, Math.max(at, 0))].find(waits) || (current && waits(current) ? current : null);
   if (open) mark(open);
-  else told("Nothing is left to decide here. The note can be looked at and signed.");
+  else told("Nothing more is to be decided here. The note can be looked at and signed.");
 }
 
 // Talking to the program.
