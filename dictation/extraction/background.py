@@ -15,6 +15,13 @@ from dictation.extraction.tokens import Token
 
 PAST = frozenset("after following since post previous prior old underwent had s/p".split())
 BETWEEN = frozenset("a an the his her their open endoscopic revision primary urgent right left of".split())
+SORTS = frozenset("limited partial segmental radical total regional open endoscopic percutaneous revision".split())
+"""What an operation may be said to be, as part of its name."""
+ANAESTHESIA = frozenset(
+    "a an local regional general spinal axillary brachial plexus wrist ring digital nerve block anaesthetic anaesthesia "
+    "anesthetic anesthesia sedation la ga awake wide".split()
+)
+"""After "under": how an operation is done, and no block given already."""
 AGO = frozenset("ago previously before".split())
 WEIGHED = frozenset("discuss discussed consider considered offer offered option may might about of after post from for".split())
 """Before an operation, words that say it is weighed or named for something else, not planned."""
@@ -29,6 +36,8 @@ AFTER_WORK = frozenset(
 )
 VISITS = frozenset({"review", "clinic"})
 LONGEST_VISIT = 4
+LONGEST_LEAD = 6
+"""Words from "plan" to the operation it heads; chosen by us, no source."""
 INTRODUCING = frozenset("this a an retired is was old as former".split())
 
 
@@ -68,8 +77,18 @@ def without_visits(tokens: Sequence[Token], mentions: Sequence[Mention], conclud
 
 
 def _operation(concept: str, tokens: Sequence[Token], m: Mention) -> Mention:
-    words = " ".join(t.written or t.text for t in tokens[m.start : m.end])
-    return Mention("concept", concept, m.start, m.end, {"qualifier": words})
+    """The operation with the words of what kind it is and how it is done: "limited fasciectomy under regional block"."""
+    start = m.start
+    while start > 0 and tokens[start - 1].text in SORTS and not tokens[start - 1].stop:
+        start -= 1
+    end = m.end
+    if end < len(tokens) and tokens[end].text == "under" and not tokens[end - 1].stop:
+        led = end + 1
+        while led < len(tokens) and tokens[led].text in ANAESTHESIA and not tokens[led - 1].stop:
+            led += 1
+        end = led if led > end + 1 else end
+    words = " ".join(t.written or t.text for t in tokens[start:end])
+    return Mention("concept", concept, start, end, {"qualifier": words})
 
 
 def _planned(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -> bool:
@@ -79,12 +98,20 @@ def _planned(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -
         start -= 1
     plans = [p for p in mentions if p.kind == "part" and p.id == "plan" and p.start == start]
     headed = any(tokens[p.end - 1].stop == ":" or "is" in {tokens[p.end - 1].text, tokens[p.end].text} for p in plans)
+    headed = headed or _right_after_plan(tokens, m.start)
     clause = m.start
     while clause > start and not tokens[clause - 1].stop:
         clause -= 1
     listed = any(p.id == "surgery_listing" and clause <= p.start <= m.end and p.kind == "concept" for p in mentions)
     inside = any(p.kind == "concept" and p.start <= m.start and m.end <= p.end for p in mentions)
     return headed and not listed and not inside and not WEIGHED & {t.text for t in tokens[clause : m.start]}
+
+
+def _right_after_plan(tokens: Sequence[Token], i: int) -> bool:
+    """ "Plan left ring finger fasciectomy": with a place at most between, also where no full stop stands before it."""
+    before = tokens[max(0, i - LONGEST_LEAD) : i]
+    at = next((k for k in range(len(before) - 1, -1, -1) if before[k].text == "plan"), None)
+    return at is not None and not any(t.stop for t in before[at:])
 
 
 def _past(tokens: Sequence[Token], m: Mention) -> bool:

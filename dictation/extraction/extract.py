@@ -23,6 +23,7 @@ from dictation.extraction.numbers import Reading, find_numbers
 from dictation.extraction.pauses import likely_marks
 from dictation.extraction.positions import find_positions
 from dictation.extraction.reasons import Fate, Outcome, Reason
+from dictation.extraction.risks import talks
 from dictation.extraction.short_names import returns, short_names
 from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
@@ -87,6 +88,8 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
         return _read_words(transcript, lexicon, tokens, mentions, numbers)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     marked, doubtful = likely_marks(tokens, mentions, numbers, parts)
+    for a, b in talks(tokens, mentions, parts):
+        marked[a:b] = tokens[a:b]
     whole = [m for m in mentions if not any(t.stop for t in marked[m.start : m.end - 1])]
     found = _read_words(transcript, lexicon, marked, whole, numbers)
     if any(t.stop for t in marked):

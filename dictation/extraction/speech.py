@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from dictation.extraction.items import PREPOSITIONS
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
+from dictation.extraction.risks import risk_talk
 from dictation.extraction.tokens import Token
 
 REASONS = {
@@ -26,6 +27,7 @@ REASONS = {
     "history": "about an earlier time",
     "family": "about another person",
     "other_body": "about another part of the body",
+    "risk": "talk of risks or of consent to treatment, not something found",
 }
 LEAD_IN = frozenset(
     "okay ok now and so then please good right just well great lovely "
@@ -66,7 +68,8 @@ def classify(
     start, end = span
     here = [m for m in mentions if start <= m.start and m.end <= end]
     cues = _live_cues(here)
-    bounds = _clause_bounds(tokens, start, end, here)
+    risks = risk_talk(tokens, span, here, parts)
+    bounds = _clause_bounds(tokens, start, end, here, risks)
     asked = bool(tokens[end - 1].stop == "?")
     clauses: list[Clause] = []
     line_reason: str | None = None
@@ -81,6 +84,8 @@ def classify(
             line_reason = None
         asking = asked and (not tagged or j == end)
         reason = "question" if asking else _reason(tokens, i, j, first, inside, here, numbers, planned, parts, start)
+        if any(a <= i and j <= b for a, b in risks):
+            reason = "risk"
         if reason is None and answering and _first_person(tokens, i, j, inside):
             reason = "patient"
         if reason is None and line_reason and not _stands_alone(tokens, i, j, here, numbers, line_reason, loose):
@@ -147,7 +152,10 @@ def _live_cues(here: Sequence[Mention]) -> list[Mention]:
     ]
 
 
-def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence[Mention]) -> list[tuple[int, int]]:
+def _clause_bounds(
+    tokens: Sequence[Token], start: int, end: int, here: Sequence[Mention], whole: Sequence[tuple[int, int]]
+) -> list[tuple[int, int]]:
+    """whole: stretches that stay uncut."""
     cuts = {start, end}
     cuts |= {i + 1 for i in range(start, end - 1) if tokens[i].stop in {",", ":"}}
     cuts |= {m.start for m in here if m.kind == "contrast" and m.start > start}
@@ -155,7 +163,7 @@ def _clause_bounds(tokens: Sequence[Token], start: int, end: int, here: Sequence
     cuts |= {m.start - 1 for m in here if m.id == "history" and m.start > start + 1 and tokens[m.start - 1].text == "and"}
     if _unpunctuated(tokens, start, end):
         cuts |= set(_noun_groups(start, end, here, tokens))
-    ordered = sorted(cuts)
+    ordered = sorted({c for c in cuts if not any(a < c < b for a, b in whole)} | {at for stretch in whole for at in stretch})
     return list(itertools.pairwise(ordered))
 
 

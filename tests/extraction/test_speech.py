@@ -14,6 +14,9 @@ from dictation.transcript import Transcript, Word
 NOT_STATEMENTS = [
     ("command", "Hold your left wrist straight."),
     ("command", "Remember that a positive Finkelstein's test is a sign of de Quervain's."),
+    ("risk", "Risks of left digital nerve injury, stiffness and recurrence explained."),
+    ("risk", "She was warned about scar tenderness in the left palm and a stiff left ring finger."),
+    ("risk", "Consent form signed for the left hand."),
     ("announce", "Now I'm going to do Phalen's test on the left."),
     ("announce", "Make a fist for me."),
     ("question", "Is the left wrist tender?"),
@@ -135,3 +138,17 @@ def test_what_the_clinician_reports_is_of_part_reported() -> None:
 
 def test_a_test_named_without_a_result_is_shown() -> None:
     assert unplaced("Left wrist tender. Phalen's test.") == [("Phalen's test.", "no result was said with it")]
+
+
+def test_an_operation_and_its_anaesthetic_are_the_plan_and_its_risks_are_no_finding() -> None:
+    said = "Plan left limited fasciectomy under regional block, risks of nerve injury and stiffness discussed, consent signed."
+    assert [(f.concept, f.side, f.qualifier) for f in draft(said).fields] == [
+        ("surgery_listing", "left", "limited fasciectomy under regional block")
+    ]
+    assert [text.split()[0] for text, _ in unplaced(said)] == ["risks"]
+
+
+def test_after_the_risks_what_is_found_is_read_again() -> None:
+    found = draft("Risks of infection and stiffness discussed, left index swollen, follow up in two weeks.").fields
+    assert [f.concept for f in found] == ["swelling", "follow_up"]
+    assert [f.concept for f in draft("The flap on the left index is at risk, swollen.").fields] == ["swelling"]
