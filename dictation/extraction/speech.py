@@ -30,8 +30,7 @@ REASONS = {
     "risk": "talk of risks or of consent to treatment, not something found",
 }
 LEAD_IN = frozenset(
-    "okay ok now and so then please good right just well great lovely "
-    "thank you thanks perfect next alright but".split()
+    "okay ok now and so then please good right just well great lovely thank you thanks perfect next alright but".split()
 )
 THINKS = frozenset(["think", "thought", "know", "suppose"])
 """What "I" does so may be the clinician's or the patient's; with a test or a diagnosis it is the clinician's."""

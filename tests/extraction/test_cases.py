@@ -34,6 +34,7 @@ SETS = {  # file: (dictations, floor of F1, ceiling of silent errors)
     "phrases_third": (160, 0.97, 3),
     "dictations_third": (16, 0.965, 5),
     "phrases_sixth": (65, 0.9, 7),
+    "phrases_eighth": (4, 0.95, 1),
     "phrases_seventh": (7, 0.95, 1),
     "dictations_sixth": (12, 0.905, 11),
     "dictations_fifth": (22, 0.93, 3),
@@ -115,7 +116,7 @@ def test_the_set_stays_above_its_floor(name: str) -> None:
     f1, silent, count, expected = round(total.f1, 4), total.counts["silent"], len(cases), total.counts["expected"]
     del total, cases, case  # a failure below shows its figure, not the texts
     assert count == dictations
-    assert expected > (100 if name != "phrases_seventh" else 10)
+    assert expected > (100 if name not in {"phrases_seventh", "phrases_eighth"} else 5)
     assert f1 >= floor
     assert silent <= ceiling
 
