@@ -101,11 +101,14 @@ def against_other_hand(measured: Sequence[Strength], dominant: Side | None) -> I
         lefts = [s for s in measured if s.side == "left" and (s.concept, s.key) == (right.concept, right.key)]
         if right.side != "right" or len(lefts) != 1:
             continue
-        weak, strong = sorted((right, lefts[0]), key=lambda s: s.mean_kg)
+        pair = (right, lefts[0])
+        weak, strong = sorted(pair, key=lambda s: (s.mean_kg, s.side != dominant))  # the same is less, in the dominant hand
         if not strong.mean_kg:
             continue
         percent = 100 * weak.mean_kg / strong.mean_kg
-        text = f"{STRENGTHS[right.concept]}: {weak.side} {number(percent)} percent of the {strong.side}"
+        equal = weak.mean_kg == strong.mean_kg
+        told = "both hands the same" if equal else f"{weak.side} {number(percent)} percent of the {strong.side}"
+        text = f"{STRENGTHS[right.concept]}: {told}"
         notes: tuple[str, ...] = ("Hand dominance not stated.",)
         if dominant == "left":
             notes = ("Left-handed: the hands are taken as equal.",)
@@ -118,7 +121,7 @@ def against_other_hand(measured: Sequence[Strength], dominant: Side | None) -> I
         yield Measure(
             "strength_against_other_hand", text, right.fields + lefts[0].fields,
             "100 x weaker / stronger; 100 x weaker / expected", TEN_PERCENT if dominant == "right" else ARITHMETIC,
-            weak.side, value=percent, unit="%", notes=notes,
+            None if equal else weak.side, value=percent, unit="%", notes=notes,
         )  # fmt: skip
 
 

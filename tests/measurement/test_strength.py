@@ -64,6 +64,14 @@ def test_grip_4_the_dominance_rule(dominant: Any, said: str) -> None:
     assert measure.notes
 
 
+def test_hands_of_the_same_strength_are_neither_s_deficit() -> None:
+    """Plain arithmetic; by the ten percent rule (Petersen et al. 1989) it is the dominant one's."""
+    (measure,) = against_other_hand(strengths(confirmed(_grip(30), _grip(30, "left"))), None)
+    assert (measure.side, measure.value, measure.text) == (None, 100, "Grip: both hands the same")
+    (measure,) = against_other_hand(strengths(confirmed(_grip(30), _grip(30, "left"))), "right")
+    assert "90.9 percent of the 33 kg" in measure.text
+
+
 def test_grip_5_one_definition() -> None:
     (measure,) = against_other_hand(strengths(confirmed(_grip(30), _grip(20, "left"))), "right")
     assert "73.3 percent of the 27.3 kg" in measure.text
