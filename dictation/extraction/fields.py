@@ -283,8 +283,8 @@ class Fields(Sites):
         if one.expanded:
             made.flag("expanded", "info", f'"{{said}}" names several things together ({one.expanded}); this is one of them.')
         if concept.id in self.namer.both_ways and set().union(*st.statuses, set()) & {"positive", "negative"}:
-            words = set().union(*st.statuses, set())
-            if not words & {"normal", "reduced", "absent"} and "status" not in one.sets:
+            stated = set().union(*st.statuses, set())
+            if not stated & {"normal", "reduced", "absent"} and "status" not in one.sets:
                 made.flag(
                     "result_unclear",
                     "check",
