@@ -156,20 +156,29 @@ def addendum(reference: str, errors: tuple[str, ...], who: str | None) -> None:
 
     dictation note --name-fields shows the ID of each statement.
     """
+    from dictation.note.printable import printable
     from dictation.store.journal import now
     from dictation.terminal.screen import ask
+    from dictation.terminal.screen import show as say
+    from dictation.terminal.signing import ask_ending
 
     settings = settings_in_use()
     found = store_of(settings).encounter(reference)
     opened = review_of(found, draft_of(found, signed=True), settings)
-    record = opened.signed()
-    for decision in record.complete.kept:
-        if decision.field.id in errors:
-            click.echo(f"To be marked as entered in error: {decision.sentence}.")
+    known = {decision.field.id: printable(decision.sentence or "") for decision in opened.signed().complete.kept}
+    if not set(errors) <= set(known):
+        for name, sentence in known.items():
+            click.echo(f"{name:<10} {sentence}.")
+        raise ReviewError("Only a statement of the note can be in error; give one of the ids above.")
+    for name in errors:
+        click.echo(f"To be marked as entered in error: {known[name]}.")
     text = ask("What is to be added (one line): ")
     signer = (who or ask("Your name, in full: ")).strip()
     role = ask(f"Your role{f' (Enter: {settings.reviewer_role})' if settings.reviewer_role else ''}: ")
-    ending = ask("The last four characters of this patient's reference, as your list has it: ")
+    ending = ask_ending(ask, say, opened.check_ending)
+    if ending is None:
+        click.echo("Nothing is added.")
+        return
     opened.add_addendum(text, signer, role.strip() or settings.reviewer_role or "", now(), ending=ending, errors=errors)
     click.echo(f"The addendum is signed. For the note: dictation note {found.reference}")
 

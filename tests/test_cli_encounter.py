@@ -55,7 +55,13 @@ def test_an_encounter_from_opening_to_erasing(
     assert "its sound is there" in shown
     assert "not signed yet" in shown
     _sign(tmp_path / "s")
-    _answers(monkeypatch, "Seen again.", "Dr B", "Registrar", ENDING)
+    capsys.readouterr()
+    _answers(monkeypatch)  # a wrong id is refused before anything is asked
+    assert run("encounter", "addendum", REFERENCE, "--entered-in-error", "f99") == 8
+    refused = capsys.readouterr()
+    one_sentence(refused.err)
+    assert "f3         No erythema on the RIGHT." in refused.out
+    _answers(monkeypatch, "Seen again.", "Dr B", "Registrar", "9999", ENDING)  # a wrong ending is asked again alone
     assert run("encounter", "addendum", REFERENCE) == 0
     assert run("note", REFERENCE) == 0
     assert "Seen again. Dr B, Registrar." in capsys.readouterr().out

@@ -37,7 +37,9 @@ DOES_NOT = (
     "The program makes no diagnosis and gives no advice. It does not compare the note with the patient. What is not "
     "mentioned here was not said: it may have been examined or not."
 )
+TYPED = DICTATED.replace("dictated", "made from typed text").replace("the recording", "the text")
 PLAIN_DICTATED = "This page was made from words that were spoken. The person named here has agreed to each line of the record."
+PLAIN_TYPED = PLAIN_DICTATED.replace("spoken", "typed")
 PLAIN_DOES_NOT = (
     "It holds what is in the record and nothing else. It gives no advice. What is not named here was not said. It may "
     "have been checked or not."
@@ -99,7 +101,10 @@ def note_content(
         addenda = () if options.as_signed else record.addenda
         if options.as_signed and record.addenda:
             banner = f"{banner} {superseded(record.addenda)}".strip()
+    typed = complete.draft.source.recogniser == "text"
     dictated, does_not = (PLAIN_DICTATED, PLAIN_DOES_NOT) if words.plain else (DICTATED, DOES_NOT)
+    if typed:
+        dictated = PLAIN_TYPED if words.plain else TYPED
     marked = NOT_SIGNED if isinstance(record, CompleteRecord) else DEMONSTRATION if demonstration else None
     errors = record.in_error if isinstance(record, SignedRecord) and not options.as_signed else {}
     parts = order_by_part(complete.kept, lexicon)

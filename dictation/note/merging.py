@@ -64,10 +64,13 @@ def withdrawn(decision: Decision, lexicon: Lexicon, words: Words, errors: Mappin
     return Sentence(f"{words.in_error} (addendum {errors[decision.field.id]}): {said}", (decision.field.id,))
 
 
-def confirmed(decision: Decision) -> str:
+BY_HAND, BY_HAND_PLAINLY = " (added by hand)", " (written in by the clinician)"
+"""How a statement is marked that nobody dictated; to a patient with a bad hand the first would speak of an operation."""
+
+
+def confirmed(decision: Decision, by_hand: str = BY_HAND) -> str:
     """Return the sentence that was confirmed, with its full stop, marked where it was added by hand."""
-    line = printable(decision.sentence or "")
-    return f"{line} (added by hand)." if decision.added else f"{line}."
+    return f"{printable(decision.sentence or '')}{by_hand if decision.added else ''}."
 
 
 def unchanged(decision: Decision, lexicon: Lexicon) -> bool:
@@ -102,9 +105,9 @@ def _one(decision: Decision, lexicon: Lexicon, words: Words, sayable: bool) -> s
     if not words.plain:
         return confirmed(decision)
     if not sayable:
-        return f"In clinical words: {confirmed(decision)}"
+        return f"In clinical words: {confirmed(decision, BY_HAND_PLAINLY)}"
     line = word_field(decision.field, lexicon, words)
-    return f"{line} (added by hand)." if decision.added else f"{line}."
+    return f"{line}{BY_HAND_PLAINLY if decision.added else ''}."
 
 
 def _join(said: Sequence[_Said | Sentence], both: Callable[[_Said, _Said], _Said | None]) -> list[_Said | Sentence]:

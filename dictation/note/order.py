@@ -1,5 +1,5 @@
 """The order a reader expects: the parts of the examination, right before left, positives and numbers before
-negatives.
+negatives; an impression against something comes after all that are for something.
 """
 
 from __future__ import annotations
@@ -42,5 +42,6 @@ def order_steps(fields: Iterable[RecordField], lexicon: Lexicon, *, doubtful_fir
     return [[field.id for field in step] for step in found]
 
 
-def _rank(field: RecordField, lexicon: Lexicon) -> tuple[int, int, bool]:
-    return PARTS.index(field.part), _SIDES[field.side], negative(field, lexicon)
+def _rank(field: RecordField, lexicon: Lexicon) -> tuple[int, bool, int, bool]:
+    against = negative(field, lexicon)
+    return PARTS.index(field.part), field.part == "impression" and against, _SIDES[field.side], against

@@ -78,12 +78,13 @@ def show_run(index: int, review: Review) -> list[Line]:
 
 
 def show_summary(review: Review) -> list[Line]:
-    """Return what a signer looks at once more: positives by side, plans with their sides, and what does not agree."""
+    """Return what a signer looks at once more: positives and numbers by side, plans with their sides and what disagrees."""
     summary = summarise(review)
     lines: list[Line] = []
-    for name, positives in summary.positives:
-        lines.append((f"Positive, {name}:", "heading"))
-        lines += [(f"  {review.word(field)}.", "sentence") for field in positives]
+    for what, by_side in summary.blocks:
+        for name, fields in by_side:
+            lines.append((f"{what}, {name}:", "heading"))
+            lines += [(f"  {review.word(field)}.", "sentence") for field in fields]
     if summary.plans:
         lines.append(("Plans:", "heading"))
         lines += [(f"  {side_heading(field)}: {review.word(field)}.", "sentence") for field in summary.plans]

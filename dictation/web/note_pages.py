@@ -99,7 +99,11 @@ class NotePages:
         if progress.done and not signed:
             found = summarise(review)
             summary = {
-                "positives": [(side, [review.word(one) for one in fields]) for side, fields in found.positives],
+                "blocks": [
+                    (what, side, [review.word(one) for one in fields])
+                    for what, by_side in found.blocks
+                    for side, fields in by_side
+                ],
                 "plans": [(side_heading(one), review.word(one)) for one in found.plans],
                 "disagreements": [(review.word(one), review.word(other)) for one, other in found.disagreements],
             }

@@ -67,7 +67,7 @@ def test_from_a_dropped_recording_to_a_signed_note_by_keyboard(serve: Serve, ent
     tab.get_by_role("link", name="Review it").click(timeout=120_000)
     tab.wait_for_selector(".item.current")
     assert confirm_all(tab) > 10
-    assert "Nothing is left" in _said(tab, "Nothing is left")
+    assert "Nothing more is" in _said(tab, "Nothing more is")
     sign(tab, "7788")
     with tab.expect_download() as taken:
         tab.get_by_role("link", name="Plain text").click()
