@@ -58,7 +58,7 @@ class Ahead(Progress):
                 return i, "negation", link
             if item.get("copy") or item.get("general_normal"):
                 return i, "copy", link
-            if item.number is not None:
+            if item.number is not None or item.get("neutral"):
                 return i, "number", link
             if item.get("concept") or item.get("movement"):
                 return i, "concept", link

@@ -11,7 +11,7 @@ from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import SLIPS, Statement
 from dictation.extraction.values import fits, gap, takes_number
-from dictation.lexicon.entries import Concept
+from dictation.lexicon.entries import Concept, Lexicon
 
 NERVES = {"median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"}
 PRAISE = {"good", "fine", "excellent", "easy", "strong"}
@@ -87,6 +87,9 @@ class Ellipsis(Carrying):
             if nerves:  # "right median reduced; ulnar normal on both sides"
                 return [replace(nerves[0], concept=nerve, spots=tuple(replace(s, aspect=None) for s in nerves[0].spots))]
         for one in named:
+            joints = {s.joint for s in spots}
+            if len(joints) == 1:
+                one = replace(one, concept=at_another_joint(self.lexicon, one.concept, joints.pop()))
             if one.concept.id == "gross_sensation" and all(
                 s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in one.spots
             ):
@@ -119,6 +122,14 @@ class Ellipsis(Carrying):
             return None
         concept = self.lexicon.concepts[f"wrist_{spots[0].aspect}_deviation"]
         return Named(concept, tuple(replace(s, aspect=None) for s in spots), why=(Reason(Rule.DEVIATION),))
+
+
+def at_another_joint(lexicon: Lexicon, concept: Concept, joint: str | None) -> Concept:
+    """ "PIP flexion ninety, DIP forty": the same movement, at the joint named since."""
+    if concept.kind != "movement" or joint is None or concept.joint in {None, joint}:
+        return concept
+    movement = concept.id.removeprefix(f"{concept.joint}_")
+    return lexicon.concepts.get(f"{joint}_{movement}", concept)
 
 
 def _elsewhere(st: Statement, concepts: list[Concept]) -> bool:

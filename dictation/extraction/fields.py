@@ -13,7 +13,7 @@ from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
 from dictation.extraction.sites import Sites
 from dictation.extraction.statement import Statement
-from dictation.extraction.values import fits, gap, settle_value, takes_number
+from dictation.extraction.values import LOSSES, fits, gap, settle_value, takes_number
 from dictation.lexicon.entries import Concept
 
 
@@ -58,6 +58,10 @@ class Fields(Sites):
             and self.made[-1].keys.get("status") == "positive"
         ):
             verdict = replace(verdict, status="positive")
+        if concept.id in LOSSES and not st.statuses and not st.negation:
+            neutral = source is not None and st.neutral and not readings  # "…, MCP is straight"
+            if neutral or (readings and all(n.value == 0 for n in readings)):
+                verdict = replace(verdict, status="absent")
         pairs = self._assign(concept, spots, readings, index, of, st)
         mode_said = one.sets.get("mode") or st.mode
         in_force = not mode_said and bool(readings) and concept.unit == "deg"
@@ -274,9 +278,9 @@ class Fields(Sites):
             made.flag("side_conflict", "check", 'A side is listed with a finger in "{said}"; was it "ring"?')
         stressed = next((g for g in st.groups if self._stressed(g)), None)
         if stressed is not None and concept.kind == "test":
-            words = self._words(stressed.start, stressed.end)
+            border = self._words(stressed.start, stressed.end)
             made.flag(
-                "result_unclear", "check", f'"{words}" may be stress of the ligament on that side, or towards it; check which.'
+                "result_unclear", "check", f'"{border}" may be stress of the ligament on that side, or towards it; check which.'
             )
         if unclear:
             made.flag("negation_unclear", "check", f'Check present or absent in "{{said}}": {unclear}.')

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from dictation.extraction.ellipsis import at_another_joint
 from dictation.extraction.polarity import settle_status
 from dictation.extraction.reasons import Rule
 from dictation.extraction.tokens import written
-from dictation.extraction.values import fits, settle_value
+from dictation.extraction.values import LOSSES, fits, settle_value
 
 if TYPE_CHECKING:
     from dictation.extraction.assembly import Assembler
@@ -55,6 +56,8 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
         new.more_spans, new.why = [*made.more_spans, (st.start, st.end)], list(made.why)
         new.because(Rule.CORRECTED, (st.start, st.end))
         if spot is not None:
+            new.concept = concept = at_another_joint(assembler.lexicon, made.concept, spot.joint)
+            new.keys["joint"] = concept.joint or new.keys["joint"]
             for key in ("digit", "joint", "structure", "aspect"):
                 value = getattr(spot, key)
                 if value is not None and key in concept.takes and getattr(concept, key, None) is None:
@@ -79,7 +82,11 @@ def _patched(assembler: Assembler, st: Statement, made: Made, spots: tuple[Spot,
             valued = settle_value(
                 concept, reading, said, short_of=st.short_of or negative, beyond=st.beyond, unit_in_force=unit
             )
-            new.flags = [f for f in new.flags if f[0] not in {"number_unclear", "direction_unclear"}] + valued.flags
+            settled = {"number_unclear", "direction_unclear"} | ({"unit_assumed"} if reading.unit else set())
+            new.flags = [f for f in new.flags if f[0] not in settled]
+            new.flags += valued.flags
+            if concept.id in LOSSES:
+                new.keys["status"] = "absent" if reading.value == 0 else "present"
             new.keys |= {"grade_sign": None, "comparator": None} | valued.keys
             new.instead("number", Rule.NUMBER, (reading.start, reading.end), said)
         if st.statuses or st.negation:

@@ -13,6 +13,8 @@ from dictation.lexicon.entries import Concept
 from dictation.units import TO_UNIT
 
 AMOUNTS = {"fixed_flexion_deformity", "extension_lag", "hyperextension", "ulnar_drift"}
+LOSSES = {"fixed_flexion_deformity", "extension_lag"}
+"""Of these, none is there where the joint is said to be straight, or at zero."""
 STRAIGHT_AT_ZERO = {"elbow_extension", "mcp_extension", "pip_extension", "dip_extension", "ip_extension"}
 UNIT_WORDS = {
     "deg": "degrees",
