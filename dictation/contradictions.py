@@ -34,7 +34,7 @@ Doubt = tuple[RecordField, str]
 def find_contradictions(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[Doubt]:
     """Yield every field that cannot stand beside another, with the sentence that says so."""
     yield from _told_in_two_ways(fields, lexicon)
-    yield from _absent_around(fields)
+    yield from _absent_around(fields, lexicon)
     yield from _impossible_movements(fields)
     yield from _wrong_totals(fields)
     yield from _wrong_means(fields, lexicon)
@@ -78,10 +78,10 @@ def _told_in_two_ways(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterat
                 yield f, f'Two readings disagree: "{said_by(f)}" and "{said_by(other)}".'
 
 
-def _absent_around(fields: Sequence[RecordField]) -> Iterator[Doubt]:
+def _absent_around(fields: Sequence[RecordField], lexicon: Lexicon) -> Iterator[Doubt]:
     """ "No swelling of the hand", and a swollen finger of it."""
     absent: dict[tuple[object, ...], RecordField] = {}
-    looked = [f for f in fields if f.part in {"look", "feel"}]
+    looked = [f for f in fields if f.part in {"look", "feel"} or lexicon.concepts[f.concept].kind == "finding"]
 
     def key(f: RecordField, place: Iterable[str]) -> tuple[object, ...]:
         return f.concept, f.side, f.position, f.occasion, *((k, getattr(f, k)) for k in place)

@@ -290,6 +290,8 @@ class Carrying:
             base, st.place_from = self.unnamed or self.history[-1].spots, neighbour
         elif self.tokens[st.start].text in {"not", "non", "tender"} and (here := self._just_made(st)):
             base, st.place_from = here, neighbour
+        elif previous and own and previous.spots and self._denied_beside(st):
+            base, st.place_from = previous.spots, neighbour
         elif self.subject and self.subject != spots and not (previous and own and self._nearer(st, previous)):
             base, st.place_from = self.subject, Reason(Rule.PLACE_OF_SUBJECT, self.subject_said)
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
@@ -317,6 +319,11 @@ class Carrying:
         hand = all(not spot.given() - {"side"} for spot in self.subject)
         placed = any(spot.given() - {"side"} for spot in previous.spots)
         return hand and placed and st.joined in {"and", "or", "with", ","} and self._shares(st)
+
+    def _denied_beside(self, st: Statement) -> bool:
+        """ "A nodule at the middle finger with no contracture": what is denied so is denied there."""
+        denied = self.tokens[st.negation_at[0]].text if st.negation_at and not st.listed else ""
+        return denied in {"with", "without"} or (bool(denied) and st.joined == "with")
 
     def _shares(self, st: Statement) -> bool:
         """Whether a statement without a place may take its neighbour's: "swollen and warm", "not red", not "no scars"."""

@@ -314,6 +314,7 @@ def _told(message: str, one: Made, evidence: Sequence[Evidence]) -> str:
     first, more = evidence[0], evidence[len(one.more_spans)]
     back = next((e for e in reversed(evidence) if e.role == "retraction"), first)
     side = evidence[-1] if one.side_span is not None else first
+    message = message.replace("{which}", one.keys.get("side") or "none")
     for name, stretch in (("said", first), ("more", more), ("back", back), ("side", side)):
         message = message.replace(f"{{{name}}}", shortened(stretch.said))
     return message

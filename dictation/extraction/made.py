@@ -46,7 +46,7 @@ class Made:
         """Add a flag; the first of its code stands unless the new one asks for a check.
 
         In its message {said} stands for the field's own words, {more} for those that came later, {back} for those taken back
-        and {side} for those that set the side: they are known once all is read.
+        {side} for those that set the side, and {which} for the side: they are known once all is read.
         """
         for i, (known, at, _) in enumerate(self.flags):
             if known == code:

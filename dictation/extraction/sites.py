@@ -154,7 +154,7 @@ class Sites(Ellipsis):
                 made.flag(
                     "side_carried",
                     "info" if fresh else "check",
-                    f'The side ({keys["side"]}) was said earlier, by "{{side}}", and not with "{{said}}".',
+                    'The side ({which}) was said earlier, by "{side}", and not with "{said}".',
                 )
                 return
             made.flag("side_missing", "check", 'No side was said with "{said}" and none is in force.')

@@ -57,3 +57,10 @@ def test_long_words_are_cut_and_quotes_in_them_do_not_end_the_quote() -> None:
         shortened("left wrist tender and " * 9)
         == "left wrist tender and left wrist tender and left wrist tender and left wrist…"
     )
+
+
+def test_a_carried_side_names_the_side_of_its_own_field() -> None:
+    fields = draft("Both wrists. No swelling.").fields
+    told = {(f.side, flag.message) for f in fields for flag in f.flags if flag.message.startswith("The side (")}
+    assert {side for side, _ in told} == {"right", "left"}
+    assert all(f"The side ({side})" in message for side, message in told)

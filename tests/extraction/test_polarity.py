@@ -188,3 +188,19 @@ def test_an_exception_is_turned_round_and_asks_to_be_checked() -> None:
     assert (first.status, second.status, second.digit) == ("absent", "present", "index")
     assert second.checked()
     assert not first.checked()
+
+
+def test_denied_with_a_placed_finding_is_denied_there() -> None:
+    text = "Left ring MCP contracture of forty five degrees. Nodule in line with the middle finger with no contracture."
+    assert "fixed_flexion_deformity left middle absent" in facts(text)
+    assert not [f for f in draft(text).fields for flag in f.flags if flag.level == "check"]
+
+
+def test_absent_of_a_side_and_present_within_it_asks_to_be_checked() -> None:
+    found = draft("Left ring MCP contracture of forty five degrees. No contracture on the left.").fields
+    assert [[flag.code for flag in f.flags] for f in found] == [["contradiction"], ["contradiction"]]
+
+
+def test_straight_is_no_deformity() -> None:
+    text = "The right little finger PIP has a fixed flexion deformity of fifteen degrees, MCP is straight."
+    assert facts(text)[1] == "fixed_flexion_deformity right little mcp absent"

@@ -63,3 +63,14 @@ def test_a_denial_after_the_finding_turns_it_and_asks_to_be_checked() -> None:
 
 def test_nothing_to_take_back_is_no_error() -> None:
     assert facts("Scratch that. Correction, left. No it is not.") == []
+
+
+def test_what_follows_a_number_taken_back_is_of_the_next_joint() -> None:
+    assert facts("Left ring PIP flexion sixty five, no, fifty five, DIP thirty.") == [
+        "pip_flexion left ring pip 55 deg",
+        "dip_flexion left ring dip 30 deg",
+    ]
+    assert facts("The left little finger PIP has a contracture of sixty five, no, fifty five degrees, DIP neutral.") == [
+        "fixed_flexion_deformity left little pip present 55 deg",
+        "fixed_flexion_deformity left little dip absent",
+    ]
