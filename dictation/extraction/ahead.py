@@ -175,7 +175,14 @@ class Ahead(Progress):
             return False
         if item.end - item.start > 1:
             return self._about_sensation() or not item.get("structure")
+        if self._part_of_digit(i):
+            return False
         return self._about_sensation() and not self._concept_adjacent(i + 1)
+
+    def _part_of_digit(self, i: int) -> bool:
+        """ "The ulnar half of the ring finger", "the radial border": which part of it, and no nerve."""
+        after = self.items[i + 1] if i + 1 < len(self.items) and not self.items[i].comma else None
+        return after is not None and after.word in {"half", "border", "side", "aspect", "surface", "edge"}
 
     def _about_sensation(self) -> bool:
         ids = {m.id for m in self.st.concepts}

@@ -130,7 +130,7 @@ class Assembler(LineEnd):
                     replace(n, spots=full, sets=continued(n.sets, spots, kept=kept), why=continues)
                     for n in self._taken_up(st, source)
                 ]
-                named = self._narrowed(named, spots)
+                named = self._narrowed(named, spots, source)
                 self._turn_round(st, source)
             else:
                 named = self.namer.sensed(st, spots)

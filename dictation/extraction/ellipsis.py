@@ -77,7 +77,7 @@ class Ellipsis(Carrying):
             why=(Reason(Rule.PAIN),),
         )
 
-    def _narrowed(self, named: list[Named], spots: tuple[Spot, ...]) -> list[Named]:
+    def _narrowed(self, named: list[Named], spots: tuple[Spot, ...], source: Said) -> list[Named]:
         """Concepts of an elliptical statement, narrowed where the new place has a concept of its own."""
         out: list[Named] = []
         borders = {s.aspect for s in spots}
@@ -94,6 +94,9 @@ class Ellipsis(Carrying):
                 s.digit and s.aspect in {"radial", "ulnar"} and not s.structure for s in one.spots
             ):
                 one = replace(one, concept=self.lexicon.concepts["digital_nerve_sensation"])
+            border = any(m.id == "gross_sensation" for m in source.statement.concepts)
+            if border and one.concept.id == "digital_nerve_sensation" and all(s.digit and not s.aspect for s in one.spots):
+                one = replace(one, concept=self.lexicon.concepts["gross_sensation"])  # of the whole digit now
             generic = (
                 one.concept.counts_for
                 if any(s.structure and one.concept.structure not in {None, s.structure} for s in one.spots)

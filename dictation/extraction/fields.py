@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from dictation.extraction.concepts import Named
-from dictation.extraction.made import Made, Said, at_joint, telling
+from dictation.extraction.made import Made, Said, at_joint, telling, with_this_joint
 from dictation.extraction.numbers import Reading
-from dictation.extraction.places import PlaceGroup, Spot
+from dictation.extraction.places import FINGERS, PlaceGroup, Spot
 from dictation.extraction.polarity import settle_status
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
@@ -15,6 +15,9 @@ from dictation.extraction.sites import Sites
 from dictation.extraction.statement import Statement
 from dictation.extraction.values import LOSSES, fits, gap, settle_value, takes_number
 from dictation.lexicon.entries import Concept
+
+THUMB_NEAR = 12
+"""Words around "all fingers" in which a thumb that is spoken of leaves no doubt; chosen by us, no source."""
 
 
 class Fields(Sites):
@@ -31,7 +34,7 @@ class Fields(Sites):
         if part == "reported" and concept.part in EXAMINATION:
             self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
             return []
-        spots = one.spots or self._default_spots(st)
+        spots = with_this_joint(one.spots or self._default_spots(st), concept)
         readings = [n for n in st.numbers if fits(concept, n)]
         other = [n for n in st.numbers if n not in readings]
         joints = {s.joint for s in spots if s.joint} or ({concept.joint} if concept.joint else set())
@@ -294,6 +297,9 @@ class Fields(Sites):
                     "check",
                     f'In "{{said}}", positive and negative are used both ways for {concept.preferred}.',
                 )
+        if concept.kind in {"sensation", "circulation"} and (four := next((g for g in st.groups if self._all_fingers(g)), None)):
+            words = self._words(four.start, four.end)
+            made.flag("expanded", "check", f'"{words}" is taken as the four fingers; check whether the thumb was meant too.')
         if st.addressed:
             made.flag("speaker_unclear", "check", '"{said}" speaks to the patient, or may be another person\'s words.')
         if st.retracts == "replace":
@@ -303,6 +309,13 @@ class Fields(Sites):
         """ "Ulnar stress": of the ulnar ligament, or of the radial one by pushing towards the ulna."""
         ligament = any(s.structure and "collateral_ligament" in s.structure for s in group.spots)
         return ligament and any(t.text == "stress" for t in self.tokens[group.start : group.end])
+
+    def _all_fingers(self, group: PlaceGroup) -> bool:
+        """ "In all fingers", of what a thumb has too, where no thumb is spoken of near it."""
+        words = {t.text for t in self.tokens[group.start : group.end]}
+        near = {t.text for t in self.tokens[max(0, group.start - THUMB_NEAR) : group.end + THUMB_NEAR]}
+        every = "finger" in words and bool(words & {"all", "each", "every"}) and "four" not in words
+        return every and {s.digit for s in group.spots} == set(FINGERS) and "thumb" not in near
 
     def _qualify(self, made: Made, number: Reading) -> None:
         """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""

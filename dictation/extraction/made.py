@@ -7,11 +7,13 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from dictation.extraction.concepts import Named
-from dictation.extraction.places import Spot
+from dictation.extraction.places import FINGERS, Spot
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import Statement
 from dictation.lexicon.entries import Concept
 
+NO_THUMB = {"flexor_digitorum_profundus", "flexor_digitorum_superficialis", "extensor_digitorum_communis"}
+"""Tendons that a thumb has not."""
 
 @dataclass(slots=True)
 class Made:
@@ -78,6 +80,17 @@ def at_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
     return tuple(replace(s, joint=s.joint or concept.joint, digit=s.digit or concept.digit) for s in spots or (Spot(),))
 
 
+def with_this_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
+    """ "The PIP joints of all digits", "FDP in all digits": of the places said together, not those a thumb has not."""
+    lacking = [
+        s
+        for s in spots
+        if s.digit == "thumb" and ((s.joint or concept.joint) in {"pip", "dip"} or (s.structure or concept.structure) in NO_THUMB)
+    ]
+    together = {s.digit for s in spots} >= {"thumb", *FINGERS}
+    return tuple(s for s in spots if s not in lacking) if together else spots
+
+
 def continued(sets: Mapping[str, str], spots: tuple[Spot, ...], *, kept: bool) -> dict[str, str]:
     """What a form carries on to a statement that continues it: no place named anew and, unless kept, no status."""
     dropped = set().union(*(spot.given() for spot in spots))
@@ -98,6 +111,8 @@ def overlay(base: tuple[Spot, ...], spots: tuple[Spot, ...]) -> tuple[Spot, ...]
         for old in base:
             if given & {"joint", "structure"}:
                 old = replace(old, joint=None, structure=None, aspect=None)
+            if new.digit and new.digit != old.digit:
+                old = replace(old, aspect=None)  # the ulnar half of the ring is no part of the thumb
             if new.joint in {"wrist", "elbow", "druj"} and "digit" not in given:
                 old = replace(old, digit=None)
             if "digit" in given and "joint" not in given and old.joint in {"wrist", "elbow", "druj"}:

@@ -79,3 +79,31 @@ def test_the_position_of_testing_is_no_value() -> None:
 def test_the_size_of_a_scar_is_a_qualifier() -> None:
     (scar,) = draft("Two centimetre scar over the left palm.").fields
     assert (scar.value, scar.qualifier, scar.structure) == (None, "Two centimetre", "palm")
+
+
+@pytest.mark.parametrize("said", ["all digits", "all five digits", "every digit", "each digit"])
+def test_all_digits_are_five(said: str) -> None:
+    fields = draft(f"Right hand. Sensation normal in {said}.").fields
+    assert [f.digit for f in fields] == ["thumb", "index", "middle", "ring", "little"]
+    assert not any(f.checked() for f in fields)
+
+
+@pytest.mark.parametrize("said", ["PIP flexion ninety in all digits.", "FDP intact in all digits."])
+def test_a_thumb_has_no_pip_joint_and_no_deep_flexor_of_that_name(said: str) -> None:
+    assert [f.digit for f in draft(f"Right hand. {said}").fields] == ["index", "middle", "ring", "little"]
+
+
+def test_all_fingers_are_four_and_the_thumb_is_asked_about() -> None:
+    fields = draft("Right hand. Light touch normal in all fingers.").fields
+    assert [f.digit for f in fields] == ["index", "middle", "ring", "little"]
+    assert all(f.checked() for f in fields)
+    named = draft("Right hand. Light touch normal in all fingers and reduced in the thumb.").fields
+    assert not any(f.checked() for f in named)
+
+
+def test_a_border_of_a_digit_is_no_nerve_and_stays_with_its_digit() -> None:
+    fields = draft("Right hand. Light touch reduced in the ulnar half of the ring finger, normal in the thumb.").fields
+    assert [(f.concept, f.digit, f.aspect, f.status) for f in fields] == [
+        ("light_touch", "ring", "ulnar", "reduced"),
+        ("light_touch", "thumb", None, "normal"),
+    ]
