@@ -297,7 +297,8 @@ class Fields(Sites):
                     "check",
                     f'In "{{said}}", positive and negative are used both ways for {concept.preferred}.',
                 )
-        if concept.kind in {"sensation", "circulation"} and (four := next((g for g in st.groups if self._all_fingers(g)), None)):
+        four = next((g for g in st.groups if self._all_fingers(g)), None)
+        if concept.kind in {"sensation", "circulation"} and four is not None:
             words = self._words(four.start, four.end)
             made.flag("expanded", "check", f'"{words}" is taken as the four fingers; check whether the thumb was meant too.')
         if st.addressed:

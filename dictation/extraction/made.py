@@ -15,6 +15,7 @@ from dictation.lexicon.entries import Concept
 NO_THUMB = {"flexor_digitorum_profundus", "flexor_digitorum_superficialis", "extensor_digitorum_communis"}
 """Tendons that a thumb has not."""
 
+
 @dataclass(slots=True)
 class Made:
     """A field in the making.
@@ -82,13 +83,12 @@ def at_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
 
 def with_this_joint(spots: tuple[Spot, ...], concept: Concept) -> tuple[Spot, ...]:
     """ "The PIP joints of all digits", "FDP in all digits": of the places said together, not those a thumb has not."""
-    lacking = [
-        s
-        for s in spots
-        if s.digit == "thumb" and ((s.joint or concept.joint) in {"pip", "dip"} or (s.structure or concept.structure) in NO_THUMB)
-    ]
-    together = {s.digit for s in spots} >= {"thumb", *FINGERS}
-    return tuple(s for s in spots if s not in lacking) if together else spots
+    if not {s.digit for s in spots} >= {"thumb", *FINGERS}:
+        return spots
+    no_thumb = {"pip", "dip"} | NO_THUMB
+    return tuple(
+        s for s in spots if s.digit != "thumb" or not {s.joint, s.structure, concept.joint, concept.structure} & no_thumb
+    )
 
 
 def continued(sets: Mapping[str, str], spots: tuple[Spot, ...], *, kept: bool) -> dict[str, str]:
