@@ -24,7 +24,7 @@ from dictation.cli_lexicon import lexicon
 from dictation.cli_listen import listen
 from dictation.cli_measures import measures, over_time
 from dictation.cli_page import page
-from dictation.cli_review import REFERENCE, named, note, review, settings_in_use, store_of
+from dictation.cli_review import REFERENCE, check_reference, named, note, review, settings_in_use, store_of
 from dictation.errors import DictationError, InputError
 from dictation.faults import fault_error
 from dictation.interruption import interruptible
@@ -104,7 +104,10 @@ def draft(files: tuple[Path, ...], out_dir: Path, recogniser: str | None, refere
     from dictation.terminal.progress import Reporter
 
     settings = settings_in_use()
-    who = named(settings.reviewer) if reference is not None else ""  # asked before any work is done
+    who = ""
+    if reference is not None:  # whatever is asked is asked before any work is done
+        check_reference(store_of(settings), reference)
+        who = named(settings.reviewer)
     with Reporter(settings=settings) as reporter:
         outcomes = draft_files(
             files,

@@ -43,7 +43,7 @@ def bulk(
     the end and stops no other.
     """
     from dictation.bulk.keeping import Keeping, alone
-    from dictation.bulk.recordings import find_recordings
+    from dictation.bulk.recordings import SOUND, find_recordings
     from dictation.bulk.run import Report
     from dictation.bulk.watching import EVERY_S, Watch
     from dictation.bulk.work import how_to_draft
@@ -52,6 +52,8 @@ def bulk(
     settings = settings_in_use()
     how = how_to_draft(recogniser or settings.recogniser, settings)
     found = find_recordings(places, out_dir, patterns)
+    if not found.found and not found.clashing:
+        click.echo(f"There is no recording in {len(places)} folder(s): looked for {', '.join(patterns or SOUND)}.", err=True)
     name = named(who or settings.reviewer) if take_in else None
     report = Report()
     resets = load_lexicon(how.personal, cache=settings.cache_folder).language.get("reset", {})

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from dictation.cli_review import named, settings_in_use, store_of, sweep
+from dictation.cli_review import check_reference, named, settings_in_use, store_of, sweep
 from dictation.errors import ReviewError, StoreError
 from dictation.reviewing import SOUND_WORDS, draft_of, review_of, signed_notes
 
@@ -48,7 +48,9 @@ def new(reference: str, who: str | None, **details: Any) -> None:
     from dictation.store.journal import now
 
     settings = settings_in_use()
-    opened = store_of(settings).open_encounter(reference, read_details(details), named(who or settings.reviewer), now())
+    store = store_of(settings)
+    check_reference(store, reference)
+    opened = store.open_encounter(reference, read_details(details), named(who or settings.reviewer), now())
     click.echo(f"Encounter {opened.reference} is open.")
 
 
@@ -102,7 +104,11 @@ def show(reference: str) -> None:
     found = store_of(settings_in_use()).encounter(reference)
     facts = found.facts
     click.echo(f"Encounter {facts.reference}, opened {facts.opened.words()}")
-    for key, value in asdict(facts.details).items():
+    signatures = [entry.after or {} for entry in found.entries if entry.what == "signed"]
+    stated = asdict(facts.details)
+    at_signing = next((one["examined"] for one in reversed(signatures) if one.get("examined")), None)
+    stated["examined"] = stated["examined"] or (f"{at_signing} (stated at signing)" if at_signing else None)
+    for key, value in stated.items():
         click.echo(f"  {key:<9} {printable(str(value)) if value is not None else 'not stated'}")
     for sha256, recording in facts.recordings.items():
         click.echo(f"Recording {printable(recording.name)}: {SOUND_WORDS[find_sound(found, sha256).state]}")

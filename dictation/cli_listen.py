@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from dictation.cli_review import named, settings_in_use, store_of
+from dictation.cli_review import check_reference, named, settings_in_use, store_of
 
 
 @click.command(short_help="Dictate while examining, at this terminal.")
@@ -34,6 +34,7 @@ def listen(reference: str, who: str | None, consent: bool, device: str | None, f
 
     settings = settings_in_use()
     store, name = store_of(settings), named(who or settings.reviewer)
+    check_reference(store, reference)
     encounter = store.find(reference) or store.open_encounter(reference, Details(), name, now())
     unfinished = broken_off(encounter)
     if unfinished:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from dictation.errors import OutputError, ReviewError
+from dictation.errors import InputError, OutputError, ReviewError
 from dictation.reviewing import after_signing, draft_of, marked_moments, note_options, recording_of, review_of, sound_line
 
 if TYPE_CHECKING:
@@ -64,6 +64,8 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         encounter = held
     else:
         _refuse_several(file, settings)
+        if reference is not None:
+            check_reference(store, reference)
         encounter = take_in(store, file, reference, who, now())
         show(f"Taken into the store as encounter {encounter.reference}.", "plain")
     sha256 = file.sha256 if file else draft_of(encounter, signed=False)
@@ -179,6 +181,17 @@ def named(who: str | None) -> str:
     while not found:
         found = ask("Your name, written into every decision: ").strip()
     return found
+
+
+def check_reference(found: Store, reference: str) -> None:
+    """Ask once about a new reference that looks like a name. Raises InputError where it is one, or cannot be a reference."""
+    from dictation.store.facts import LOOKS_LIKE_A_NAME, looks_like_name, read_reference
+    from dictation.terminal.screen import ask
+
+    if not looks_like_name(reference) or found.find(read_reference(reference)) is not None:
+        return
+    if ask(f"{LOOKS_LIKE_A_NAME} Is it no name? (yes/no) ").strip().casefold() not in {"y", "yes"}:
+        raise InputError("Nothing was opened; give a reference that holds no name.")
 
 
 def is_file(what: str) -> bool:

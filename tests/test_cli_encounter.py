@@ -27,7 +27,7 @@ def _sign(folder: Path) -> None:
     decide_all(review)
     for caution in review.cautions():
         review.answer_caution(caution, "acting", "Dr A", WHEN)
-    review.sign("Dr A", "Hand surgeon", WHEN, ending=ENDING)
+    review.sign("Dr A", "Hand surgeon", WHEN, ending=ENDING, examined="2025-03-04 14:00")
     store.close()
 
 
@@ -56,6 +56,8 @@ def test_an_encounter_from_opening_to_erasing(
     assert "not signed yet" in shown
     _sign(tmp_path / "s")
     capsys.readouterr()
+    assert run("encounter", "show", REFERENCE) == 0
+    assert "examined  2025-03-04 14:00 (stated at signing)" in capsys.readouterr().out
     _answers(monkeypatch)  # a wrong id is refused before anything is asked
     assert run("encounter", "addendum", REFERENCE, "--entered-in-error", "f99") == 8
     refused = capsys.readouterr()

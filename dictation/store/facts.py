@@ -142,6 +142,20 @@ def suggest_reference(name: str) -> str | None:
     return found if _REFERENCE.fullmatch(found) else None
 
 
+LOOKS_LIKE_A_NAME = "That looks like a name; a reference is one that your clinic chose, and holds no name of a patient."
+
+
+def looks_like_name(reference: str) -> bool:
+    """Return whether a reference reads as a person's name: two or more words of letters, or one word with a capital.
+
+    >>> [looks_like_name(one) for one in ("John Smith", "Mary Jones 1970", "Smith", "H-2041", "HX 12", "clinic 3")]
+    [True, True, True, False, False, False]
+    """
+    words = [word for word in re.split(r"[ ._/]+", reference.strip()) if len(word) > 1 and word.replace("-", "").isalpha()]
+    alone = len(words) == 1 and not any(sign.isdigit() for sign in reference)
+    return len(words) > 1 or (alone and words[0][:1].isupper() and any(sign.islower() for sign in words[0]))
+
+
 def reference_ending(reference: str) -> str:
     """Return the last characters of a reference, which a signer types: four, or all of a shorter one.
 

@@ -25,7 +25,7 @@ from dictation.live.keeping import broken_off
 from dictation.live.shown import said
 from dictation.note.printable import printable
 from dictation.note.times import clock
-from dictation.store.facts import DETAILED, read_details
+from dictation.store.facts import DETAILED, LOOKS_LIKE_A_NAME, looks_like_name, read_details
 from dictation.store.journal import Step
 from dictation.store.journal import now as this_moment
 from dictation.store.store import Encounter
@@ -71,6 +71,9 @@ class LivePages:
             stated["age"] = age
         found = self.store.find(reference) if reference.strip() else None
         details = read_details(stated)
+        if found is None and looks_like_name(reference) and form.get("no_name") != "yes":
+            asked = {"reference": printable(reference), "sentence": LOOKS_LIKE_A_NAME, "stated": stated}
+            return html("looks_like_a_name.html", asked)
         if found is None:
             found = self.store.open_encounter(reference, details, who, this_moment())
         elif stated:

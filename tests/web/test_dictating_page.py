@@ -44,6 +44,17 @@ def begin_encounter(page: Opened, reference: str = "H-3107") -> str:
     return str(answer.headers["location"])
 
 
+def test_a_reference_that_looks_like_a_name_is_asked_about_first(page: Opened) -> None:
+    stated = {"reference": "Mary Jones 1970", "purpose": "nerve"}
+    asked = page.client.post("/dictate", data=stated, headers=OWN)
+    assert asked.status_code == 200
+    assert "That looks like a name" in asked.text
+    assert 'value="nerve"' in asked.text
+    assert page.dictations.store.find("Mary Jones 1970") is None
+    assert page.client.post("/dictate", data={**stated, "no_name": "yes"}, headers=OWN).status_code == 303
+    assert page.dictations.store.find("Mary Jones 1970") is not None
+
+
 class Line:
     """One tab's line to the program."""
 
