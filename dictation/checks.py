@@ -16,6 +16,7 @@ from dictation.contradictions import SAME, find_contradictions, said_by
 from dictation.deciding import SIDES, deciding_words, plain
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spoken_numbers import ONES, TENS
+from dictation.measurement.tables import normal_ranges
 from dictation.record import Flag, FlagCode, RecordField, Sound
 from dictation.surroundings import hardly_heard_after, place_not_understood, side_may_have_changed, words_used
 from dictation.transcript import CorrectedTranscript, CorrectedWord, Word
@@ -199,9 +200,22 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
         return
     for e in f.evidence:
         for word in transcript.heard.words[slice(*e.words)] if e.role == "statement" else ():
-            rival = _other_number(word)
-            if rival:
+            if rival := _other_number(word):
                 _flag(f, FlagCode.number_unclear, "check", f'"{word.said}" may have been "{rival}".')
+            elif rival := _likelier_number(f, word):
+                message = f'"{word.said}" is more than any published normal, and sounds like "{rival}".'
+                _flag(f, FlagCode.number_unclear, "check", message)
+
+
+def _likelier_number(f: RecordField, word: Word) -> str | None:
+    """The number of a movement that sounds alike and is within the published normals, where the one heard is beyond them all."""
+    said = plain(word.said)
+    rival = TEENS.get(said)
+    if rival not in ONES or word.probability is None or f.value is None or f.value != 10 * TENS.index(said):
+        return None
+    normals = normal_ranges(f.concept, "thumb" if f.digit == "thumb" else "fingers" if f.digit else "")
+    most = max((degrees for degrees, _ in normals.values()), default=None)
+    return rival if most is not None and f.value > most >= ONES.index(rival) else None
 
 
 def _as_one(words: Sequence[CorrectedWord]) -> CorrectedWord:

@@ -128,6 +128,17 @@ def test_a_number_that_may_be_another_names_it(sure: float, rival: str | None, n
     assert found == ([f'"fifty" may have been "{named}".'] if named else [])
 
 
+@pytest.mark.parametrize(("movement", "number", "likelier"), [
+    ("ulnar deviation", "fifty", "fifteen"), ("ulnar deviation", "forty", None), ("extension", "ninety", "nineteen"),
+    ("extension", "eighty", None), ("extension", "seventy", None), ("extension", "nineteen", None),
+])  # fmt: skip
+def test_a_ten_beyond_every_normal_asks_whether_it_was_a_teen(movement: str, number: str, likelier: str | None) -> None:
+    """However surely it was heard. Highest normals: 41 and 86, Macedo & Magee as tabulated in Norkin & White 2016."""
+    (field,) = draft(heard(f"Left wrist {movement} {number} degrees.", {number: 0.99}), SOURCE, load_lexicon()).fields
+    found = [flag.message for flag in field.flags if flag.code is FlagCode.number_unclear]
+    assert found == ([f'"{number}" is more than any published normal, and sounds like "{likelier}".'] if likelier else [])
+
+
 def test_a_doubted_word_that_set_the_carried_side_is_flagged_on_what_carries_it() -> None:
     record = drafted("Left wrist. Snuffbox tender.", left=0.3)
     assert codes(record.fields[0]) == {("side_carried", "info"), ("low_recognition", "check")}

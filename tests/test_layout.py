@@ -35,11 +35,11 @@ RANKS: dict[str, int] = {
     "recognition": 3,
     "correction": 3,
     "extraction": 3,
-    "checks": 3,
     "completeness": 3,
     "store": 3,
     "measurement": 3,
     # from a draft to a note
+    "checks": 4,  # against the published normals
     "review": 4,
     "pictures": 4,
     "note": 5,
