@@ -208,7 +208,7 @@ def _teens(f: RecordField, transcript: CorrectedTranscript) -> None:
 
 
 def _likelier_number(f: RecordField, word: Word) -> str | None:
-    """The number of a movement that sounds alike and is within the published normals, where the one heard is beyond them all."""
+    """The number that sounds alike and is within the published normals of a movement, where the one heard is beyond them."""
     said = plain(word.said)
     rival = TEENS.get(said)
     if rival not in ONES or word.probability is None or f.value is None or f.value != 10 * TENS.index(said):
