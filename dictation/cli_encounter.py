@@ -173,8 +173,9 @@ def addendum(reference: str, errors: tuple[str, ...], who: str | None) -> None:
     opened = review_of(found, draft_of(found, signed=True), settings)
     known = {decision.field.id: printable(decision.sentence or "") for decision in opened.signed().complete.kept}
     if not set(errors) <= set(known):
+        width = max(map(len, known), default=0)
         for name, sentence in known.items():
-            click.echo(f"{name:<10} {sentence}.")
+            click.echo(f"{name:<{width}}  {sentence}.")
         raise ReviewError("Only a statement of the note can be in error; give one of the ids above.")
     for name in errors:
         click.echo(f"To be marked as entered in error: {known[name]}.")

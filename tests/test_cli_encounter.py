@@ -62,7 +62,7 @@ def test_an_encounter_from_opening_to_erasing(
     assert run("encounter", "addendum", REFERENCE, "--entered-in-error", "f99") == 8
     refused = capsys.readouterr()
     one_sentence(refused.err)
-    assert "f3         No erythema on the RIGHT." in refused.out
+    assert "f3   No erythema on the RIGHT." in refused.out
     _answers(monkeypatch, "Seen again.", "Dr B", "Registrar", "9999", ENDING)  # a wrong ending is asked again alone
     assert run("encounter", "addendum", REFERENCE) == 0
     assert run("note", REFERENCE) == 0

@@ -160,6 +160,8 @@ def adding(review: Review, form: Form) -> dict[str, Any]:
     """Return the values of a field added by hand."""
     concept = concept_of(review, form)
     found = _read(form, bare_field(concept), concept, review, keys_to_add(concept))
+    if form.get("status") == KEEP and found.get("value") is None and found.get("low") is None:
+        raise ReviewError("A status is never assumed: choose one, or “none said”.")
     return settle({key: value for key, value in found.items() if key == "side" or value is not None}, concept)
 
 

@@ -87,6 +87,8 @@ def _control(key: str, field: RecordField, lexicon: Lexicon, preset: str | None,
             options.insert(0, (KEEP, "not said yet"))
     elif key != "status" or now is None:
         options.insert(0, (NONE, "none said"))
+        if key == "status" and new:
+            options.insert(0, (KEEP, "not chosen yet"))
     value = preset if preset in dict(options) else now if now is not None else options[0][0]
     if key == "side" and now is None and preset is None and not (new or side_open(field)):
         value = NONE

@@ -117,6 +117,7 @@ def test_a_version_of_before_a_restart_is_loaded_anew(untouched: Opened) -> None
         ("amend", {"field": "f6"}, "already"),
         ("amend", {"field": "f6", "number": "400"}, "plausible"),
         ("add", {"concept": "swelling", "status": "present"}, "side"),
+        ("add", {"concept": "swelling", "side": "right", "status": "="}, "never assumed"),
         ("add", {"concept": "nothing"}, "not in the lexicon"),
         ("sign", {}, "does not know"),
         ("", {}, "does not know"),
