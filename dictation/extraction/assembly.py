@@ -56,8 +56,8 @@ class Assembler(LineEnd):
             self.concluded = st.line, self._side(next(iter(group.sides_said))), (group.start, group.end)
         if st.mode_heading:
             said = st.role("mode")
-            alone = said is not None and self.tokens[said[1] - 1].stop  # "Passive: …", and not "passive range of the ring PIP"
-            self.carried.set_mode(st.mode, () if alone else spots)
+            alone = said is not None and bool(self.tokens[said[1] - 1].stop)  # and not "passive range of the ring PIP"
+            self.carried.set_mode(st.mode, () if alone else spots, headed=said is None or self._marked_off(said[1]))
         if st.copy and not (st.concepts or st.movements):
             self._copy(st, spots)
             return
@@ -265,7 +265,7 @@ class Assembler(LineEnd):
     def _nothing(self, st: Statement, spots: tuple[Spot, ...], own: bool) -> None:
         if not own and spots and not st.statuses and not st.negation:
             self._heading(st, spots)
-            if not st.numbers:
+            if not (st.numbers or (st.neutral and any(s.joint for s in spots))):
                 return
         group = st.groups[0] if st.groups else None
         if group is not None and group.start == st.start and self.tokens[group.end - 1].stop == ":" and not st.numbers:

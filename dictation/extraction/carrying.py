@@ -34,11 +34,15 @@ ENDS = frozenset({".", "?", "!", ";"})
 
 
 class Carrying:
-    """What has been said so far. One per dictation. since: how many fields were made of an earlier patient."""
+    """What has been said so far. One per dictation. since: how many fields were made of an earlier patient.
+
+    guessed: the marks among the tokens are likely ones, and nobody's.
+    """
 
     def __init__(self, lexicon: Lexicon, namer: Namer, tokens: Sequence[Token]) -> None:
         self.lexicon, self.namer, self.tokens = lexicon, namer, tokens
         self.carried = Carried()
+        self.guessed = False
         self.since = 0
         self.kinds = {c.id: c.kind for c in lexicon.concepts.values()}
         self.signs = frozenset(f"{t} {c}" for c, tests in lexicon.language.get("shown_by", {}).items() for t in tests)
@@ -360,8 +364,15 @@ class Carrying:
                 made.keys["mode"] = st.mode if st.mode != "both" else None
                 made.because(Rule.MODE, (st.start, st.end), st.mode or "")
         else:
-            self.carried.set_mode(st.mode)
+            self.carried.set_mode(st.mode, headed=self._marked_off(st.end))
         self._became(Fate.MODE, st, st.mode or "")
+
+    def _marked_off(self, end: int) -> bool:
+        """Whether a mark that was said or written, or a pause, comes after what ends at a token."""
+        if end < len(self.tokens) and self.tokens[end].text in SEPARATING:
+            end += 1  # "Passive now."
+        marked = bool(self.tokens[end - 1].stop) and not self.guessed
+        return marked or (end < len(self.tokens) and bool(self.tokens[end].pause))
 
     def _unpunctuated(self, end: int, start: int) -> bool:
         """Whether no stop and no pause parts what ended at one token from what starts at another."""

@@ -10,7 +10,7 @@ from dictation.extraction.made import Said, at_joint, overlay
 from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.statement import SLIPS, Statement
-from dictation.extraction.values import fits, gap, takes_number
+from dictation.extraction.values import LOSSES, fits, gap, takes_number
 from dictation.lexicon.entries import Concept, Lexicon
 
 NERVES = {"median_nerve_sensation", "ulnar_nerve_sensation", "radial_nerve_sensation"}
@@ -36,6 +36,8 @@ class Ellipsis(Carrying):
                 continue  # "Froment's positive on the right with Jeanne's, negative on the left"
             if st.line - said.statement.line > 1:
                 return None
+            if st.neutral and not (st.numbers or st.statuses or st.negation) and concepts[0].part == "move":
+                return said if _straight(st, concepts) else None
             if st.numbers and not st.statuses:
                 if any(takes_number(c) and any(fits(c, n) for n in st.numbers) for c in concepts):
                     return said
@@ -133,6 +135,13 @@ def at_another_joint(lexicon: Lexicon, concept: Concept, joint: str | None) -> C
         return concept
     movement = concept.id.removeprefix(f"{concept.joint}_")
     return lexicon.concepts.get(f"{joint}_{movement}", concept)
+
+
+def _straight(st: Statement, concepts: list[Concept]) -> bool:
+    """ "PIP extension minus ten, DIP neutral": straight says something of a digit's lost or measured extension."""
+    lost = all(c.id in LOSSES or (c.kind == "movement" and c.id.endswith("_extension")) for c in concepts)
+    joints = {s.joint for s in st.spots()}
+    return lost and joints <= {"mcp", "pip", "dip", "ip"} | ({None} if any(s.digit for s in st.spots()) else set())
 
 
 def _elsewhere(st: Statement, concepts: list[Concept]) -> bool:

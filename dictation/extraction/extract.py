@@ -91,7 +91,7 @@ def extract(transcript: CorrectedTranscript, lexicon: Lexicon) -> Extraction:
     for a, b in talks(tokens, mentions, parts):
         marked[a:b] = tokens[a:b]
     whole = [m for m in mentions if not any(t.stop for t in marked[m.start : m.end - 1])]
-    found = _read_words(transcript, lexicon, marked, whole, numbers)
+    found = _read_words(transcript, lexicon, marked, whole, numbers, guessed=True)
     if any(t.stop for t in marked):
         plain = _read_words(transcript, lexicon, tokens, mentions, numbers)
         heard = [transcript.corrected[tokens[i].word].from_[0] for i in doubtful]
@@ -118,12 +118,13 @@ def read_terms(transcript: CorrectedTranscript, lexicon: Lexicon) -> tuple[list[
 
 def _read_words(
     transcript: CorrectedTranscript, lexicon: Lexicon, tokens: Sequence[Token], mentions: Sequence[Mention],
-    numbers: Sequence[Reading],
+    numbers: Sequence[Reading], *, guessed: bool = False,
 ) -> Extraction:  # fmt: skip
-    """Read the words once, with the marks that stand among them."""
+    """Read the words once, with the marks that stand among them. guessed: nobody said or wrote these marks."""
     _, namer = readers(lexicon)
     parts = {c.id: c.part for c in lexicon.concepts.values()}
     assembler = Assembler(lexicon, namer, tokens)
+    assembler.guessed = guessed
     outcomes: list[Outcome] = []
     by_line = _by_line(mentions, split_lines(tokens, mentions, numbers))
     answering, felt = False, frozenset(lexicon.language.get("felt", {}).get("concept", ()))

@@ -68,6 +68,7 @@ class Fields(Sites):
         pairs = self._assign(concept, spots, readings, index, of, st)
         mode_said = one.sets.get("mode") or st.mode
         in_force = not mode_said and bool(readings) and concept.unit == "deg"
+        taken_up: list[Made] = []
         for spot, reading, trial in pairs:
             mode_here = self._mode_in_force(concept, spot) if in_force else mode_said
             for mode in ["active", "passive"] if mode_here == "both" else [mode_here]:
@@ -75,8 +76,8 @@ class Fields(Sites):
                 if made is not None:
                     both = self._for_both(made)
                     out += both
-                    if in_force and mode:
-                        self._mode_across(both, mode)
+                    taken_up += both if in_force and mode else []
+        self._mode_across(taken_up)
         for made in out:
             for number in other:
                 self._qualify(made, number)
@@ -87,15 +88,18 @@ class Fields(Sites):
         digit = spot.digit or concept.digit or (self.carried.digit if "digit" in concept.takes else None)
         return self.carried.mode_at(digit, concept.joint or spot.joint)
 
-    def _mode_across(self, made: list[Made], mode: str) -> None:
-        """A mode that one heading set, taken over to the other side, asks to be checked."""
-        sides = {m.keys["side"] for m in made} - {None}
-        if len(sides) != 1:
+    def _mode_across(self, made: list[Made]) -> None:
+        """A mode in force, taken over to the other side, asks to be checked."""
+        if not made:
             return
-        side = self.carried.mode_side = self.carried.mode_side or str(next(iter(sides)))
+        sides = {m.keys["side"] for m in made} - {None}
+        spots = [Spot(digit=m.keys["digit"], joint=m.keys["joint"]) for m in made]
+        self.carried.use_mode(spots, sides.pop() if len(sides) == 1 else None)
+        side = self.carried.mode_side
         for one in made:
-            if one.keys["side"] != side:
-                one.flag("side_conflict", "check", f'"{mode}" was said of the {side} side; does it hold for "{{said}}" too?')
+            if side and one.keys["side"] not in {side, None}:
+                message = f'"{one.keys["mode"]}" was said of the {side} side; does it hold for "{{said}}" too?'
+                one.flag("side_conflict", "check", message)
 
     def _for_both(self, made: Made) -> list[Made]:
         """Where both sides are in force, a carried field holds for both; to be checked unless a heading said so."""

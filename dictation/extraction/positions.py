@@ -94,7 +94,7 @@ def _position(items: Sequence[Item], tokens: Sequence[Token], i: int) -> int:
     ):
         return j + 1
     k = j
-    while k < len(items) and k - j < 4:
+    while k < len(items) and k - j < 4 and not (k > j and items[k - 1].comma):
         words = [t.text for t in tokens[items[k].start : items[k].end]]
         if k > j and words[-1] in POSTURES:
             return k + 1

@@ -48,7 +48,7 @@ class Carried:
 
     sides: in force, none, one or both. said: token span that set them. opposed: the other side was named since.
     digit, joint: last ones spoken. heading: the place a heading named. mode: active or passive, set by a heading;
-    mode_place, mode_side: the digit and joint named with it, and the side it was first used on.
+    mode_place, mode_side: the digit and joint it holds for, and the side it was first used on; mode_headed: see set_mode.
     """
 
     sides: tuple[str, ...] = ()
@@ -61,6 +61,7 @@ class Carried:
     mode: str | None = None
     mode_place: Spot = field(default_factory=Spot)
     mode_side: str | None = None
+    mode_headed: bool = True
     headed: bool = False
     unit: str | None = None
     unit_concept: str | None = None
@@ -72,11 +73,24 @@ class Carried:
             self.digit = None
         self.sides, self.said, self.opposed = sides, span, False
 
-    def set_mode(self, mode: str | None, spots: Sequence[Spot] = ()) -> None:
-        """Take over a mode said with these places: with one digit or joint, it holds there alone."""
+    def set_mode(self, mode: str | None, spots: Sequence[Spot] = (), *, headed: bool = True) -> None:
+        """Take over a mode said with these places: with one digit or joint, it holds there alone.
+
+        headed: a heading said it; without one it holds for the first joint that it is used on.
+        """
+        self.mode, self.mode_side, self.mode_headed = mode, None, headed
+        self._bind_mode(spots)
+
+    def use_mode(self, spots: Sequence[Spot], side: str | None) -> None:
+        """Note where a mode in force was taken up."""
+        self.mode_side = self.mode_side or side
+        if not self.mode_headed and not self.mode_place.given():
+            self._bind_mode(spots)
+
+    def _bind_mode(self, spots: Sequence[Spot]) -> None:
         places = {(s.digit, s.joint) for s in spots}
         digit, joint = places.pop() if len(places) == 1 else (None, None)
-        self.mode, self.mode_place, self.mode_side = mode, Spot(digit=digit, joint=joint), None
+        self.mode_place = Spot(digit=digit, joint=joint)
 
     def mode_at(self, digit: str | None, joint: str | None) -> str | None:
         """The mode in force for a movement of this digit and joint."""

@@ -30,3 +30,12 @@ def test_a_mode_of_a_heading_taken_to_the_other_side_asks_to_be_checked() -> Non
     assert (right.mode, left.mode) == ("active", "active")
     assert "check" not in {flag.level for flag in right.flags}
     assert "check" in {flag.level for flag in left.flags}
+
+
+def test_in_words_without_marks_a_mode_before_one_joint_is_that_joints() -> None:
+    said = (
+        "right hand index mcp zero to eighty pip zero to ninety middle pip ten to ninety passive ring pip zero to ninety five "
+    )
+    said += "ring mcp zero to eighty little pip twenty to eighty left hand index mcp zero to ninety"
+    assert modes(said) == [None, None, None, "passive", None, None, None]
+    assert modes("Passive now. Right index PIP five to ninety. Middle PIP ten to eighty.") == ["passive", "passive"]

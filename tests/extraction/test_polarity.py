@@ -204,3 +204,10 @@ def test_absent_of_a_side_and_present_within_it_asks_to_be_checked() -> None:
 def test_straight_is_no_deformity() -> None:
     text = "The right little finger PIP has a fixed flexion deformity of fifteen degrees, MCP is straight."
     assert facts(text)[1] == "fixed_flexion_deformity right little mcp absent"
+    assert facts("Right index PIP extension minus ten, DIP neutral.")[1] == "dip_extension right index dip 0 deg"
+
+
+def test_a_wrist_in_neutral_denies_nothing_of_a_finger_and_is_shown() -> None:
+    record = draft("Right index PIP contracture of twenty degrees, wrist neutral.")
+    assert [f.status for f in record.fields] == ["present"]
+    assert [u.text for u in record.unplaced] == ["wrist neutral."]
