@@ -16,7 +16,8 @@ from dictation.extraction.made import Made
 from dictation.extraction.matching import Mention
 from dictation.extraction.numbers import Reading
 from dictation.extraction.reasons import Fate, Outcome
-from dictation.extraction.statement import GENERIC
+from dictation.extraction.speech import REASONS
+from dictation.extraction.statement import GENERIC, KNOWN
 from dictation.extraction.tokens import Token
 from dictation.extraction.values import UNIT_WORDS
 
@@ -26,6 +27,8 @@ NEAR = 4
 """How many words around a term are shown with it, and how far a side may stand from its part of the body; chosen by us."""
 LONGEST_FORM = 12
 """Words in the longest form of a term, and some more."""
+DENIED = "something denied that is not understood"
+DENYING = {"no", "nil", "without", "denies"}
 SHOWN = {Fate.NOT_A_STATEMENT, Fate.LOST, Fate.TAKEN_BACK}
 _start = attrgetter("start")
 
@@ -76,7 +79,11 @@ class Account:
                 out.append((*o.span, o.fate.sentence.format(detail=o.detail)))
                 shown[slice(*o.span)] = [True] * (o.span[1] - o.span[0])
         for a, b, reason in self._left_over():
-            if not any(shown[a:b]) and not any(self.used[a:b]):
+            before = next((k for k, (_, end, _) in enumerate(out) if a <= end <= b), None) if reason == DENIED else None
+            if before is not None and not self.tokens[max(0, out[before][1] - 1)].stop:
+                out[before] = (out[before][0], b, out[before][2])  # "X-rays show" and "no fracture" are one thing said
+                shown[a:b] = [True] * (b - a)
+            elif not any(shown[a:b]) and not any(self.used[a:b]):
                 a, b = self._around(a, b, shown)
                 out.append((a, b, reason))
                 shown[a:b] = [True] * (b - a)
@@ -93,9 +100,27 @@ class Account:
         for a, b in self._sided_places(0, len(self.tokens)):
             if not any(self.covered[a:b]):
                 yield a, b, "a side and a part of the body with nothing said of it"
+        yield from self._denials()
         for n in self.numbers:
             if not any(self.covered[n.start : n.end]):
                 yield n.start, n.end, "a number with nothing it measures"
+
+    def _denials(self) -> Iterator[tuple[int, int, str]]:
+        """ "No recurrence": a "no" of what the lexicon does not know, with its words, outside talk that is no statement."""
+        talk = [o.span for o in self.outcomes if o.fate is Fate.NOT_A_STATEMENT and o.detail != REASONS["other_body"]]
+        pseudo = {k for m in self.mentions if m.id == "pseudo" or m.kind == "ordinary" for k in range(m.start, m.end)}
+        for m in self.mentions:
+            plain = m.kind == "negation" and m.id == "before" and m.form.split()[0] in DENYING
+            if not plain or self.tokens[m.end - 1].stop or m.start in pseudo or any(a <= m.start < b for a, b in talk):
+                continue
+            end = m.end
+            while end < len(self.tokens) and end - m.end < NEAR and not self.covered[end]:
+                end += 1
+                if self.tokens[end - 1].stop:
+                    break
+            told = {t.text for t in self.tokens[m.end : end]} - KNOWN
+            if told and not any(self.covered[m.start : end]):
+                yield m.start, end, DENIED
 
     def _read_as_concept(self, m: Mention) -> bool:
         """Whether it is no part of a longer term, and can be read as nothing else."""

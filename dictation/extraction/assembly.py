@@ -279,7 +279,7 @@ class Assembler(LineEnd):
             return
         if own and spots and all(s.side for s in spots) and not st.statuses and not st.negation and not st.numbers:
             self._heading(st, spots)
-        if own or st.numbers or spots:
+        if own or st.numbers or spots or st.role("power"):
             self.lost.append((st.start, st.end, "what this is about was not clear"))
 
     def _general(self, st: Statement, spots: tuple[Spot, ...]) -> None:

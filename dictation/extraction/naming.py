@@ -65,6 +65,11 @@ class Naming(Placing):
             self.close(i)
             st = self.st
         if movement is not None and movement.id in {"power", "strength"} and not concepts:
+            if self._power_of_nothing_named(i):
+                self.close(i)
+                self.st.unknown = True
+                self._cover(item, "power")
+                return i + 1
             if (st.named or st.groups) and self.last_kind in {"concept", "place", "mode", "modifier", "power"}:
                 st.power, st.strength = True, st.strength or movement.id == "strength"
                 self._cover(item, "power")
@@ -103,6 +108,11 @@ class Naming(Placing):
             self.st.movements.append(movement)
         self._cover(item, "concept")
         return i + 1
+
+    def _power_of_nothing_named(self, i: int) -> bool:
+        """ "No scar, power four out of five": a finding has no power, so a result right after is of what nobody named."""
+        told = self.joined == "," or self._number_soon(i + 1)
+        return told and bool(self.st.concepts) and all(self.kinds.get(m.id) == "finding" for m in self.st.concepts)
 
     def _continues(self, i: int, movement: bool) -> bool:
         """Whether a further concept joins the open list, or fills a statement that began with its number."""
