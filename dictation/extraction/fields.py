@@ -16,6 +16,8 @@ from dictation.extraction.statement import Statement
 from dictation.extraction.values import LOSSES, fits, gap, settle_value, takes_number
 from dictation.lexicon.entries import Concept
 
+HEALED = {"scar", "wound", "previous_injury", "previous_surgery"}
+"""What may have an age of its own: "scar, two years old"."""
 THUMB_NEAR = 12
 """Words around "all fingers" in which a thumb that is spoken of leaves no doubt; chosen by us, no source."""
 
@@ -322,9 +324,16 @@ class Fields(Sites):
         every = "finger" in words and bool(words & {"all", "each", "every"}) and "four" not in words
         return every and {s.digit for s in group.spots} == set(FINGERS) and "thumb" not in near
 
+    def _age(self, number: Reading) -> bool:
+        """ "Twenty six year old", "seventy years of age": of the patient, and no detail of what stands beside it."""
+        after = [t.text for t in self.tokens[number.end : number.end + 2]]
+        return number.unit == "a" and (after[:1] == ["old"] or after == ["of", "age"])
+
     def _qualify(self, made: Made, number: Reading) -> None:
         """A number that is no value of this concept is kept in words: a time to onset, the size of a scar."""
         if "qualifier" not in made.concept.takes or number.unit is None:
+            return
+        if made.concept.id not in HEALED and self._age(number):
             return
         start = number.start
         while (

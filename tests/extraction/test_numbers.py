@@ -162,3 +162,17 @@ def test_angles_are_no_grade() -> None:
     (stress,) = draft("Right thumb MCP stable to ulnar stress at zero and thirty degrees.").fields
     assert (stress.concept, stress.status, stress.value) == ("thumb_ucl_stress_test", "negative", None)
     assert "result_unclear" in {flag.code for flag in stress.flags}
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["Fell off a bike, twenty six year old.", "Sixty eight year old man, left hand swollen.", "34 year old right handed climber."],
+)
+def test_the_age_of_the_patient_is_no_detail_of_what_stands_beside_it(said: str) -> None:
+    fields = draft(said).fields
+    assert fields
+    assert not any("year" in (f.qualifier or "") for f in fields)
+
+
+def test_a_scar_may_have_an_age() -> None:
+    assert [f.qualifier for f in draft("Scar on the left palm, two years old.").fields] == ["two years"]

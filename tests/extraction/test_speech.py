@@ -152,3 +152,22 @@ def test_after_the_risks_what_is_found_is_read_again() -> None:
     found = draft("Risks of infection and stiffness discussed, left index swollen, follow up in two weeks.").fields
     assert [f.concept for f in found] == ["swelling", "follow_up"]
     assert [f.concept for f in draft("The flap on the left index is at risk, swollen.").fields] == ["swelling"]
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("X-rays show no fracture.", "X-rays show no fracture."),
+        ("No neck pain.", "No neck pain."),
+        ("Right thumb, no recurrence.", "Right thumb, no recurrence."),
+        ("On the left no scar, power four out of five throughout.", "power four out of five"),
+        ("Left hand. No wasting, power normal.", "power normal."),
+    ],
+)
+def test_what_is_denied_or_graded_and_not_understood_is_shown_with_its_words(said: str, shown: str) -> None:
+    assert [text for text, _ in unplaced(said)] == [shown]
+
+
+@pytest.mark.parametrize("said", ["No problem. No rush.", "No, it's fine."])
+def test_a_no_in_talk_is_not_shown(said: str) -> None:
+    assert unplaced(said) == []
