@@ -166,7 +166,11 @@ def test_angles_are_no_grade() -> None:
 
 @pytest.mark.parametrize(
     "said",
-    ["Fell off a bike, twenty six year old.", "Sixty eight year old man, left hand swollen.", "34 year old right handed climber."],
+    [
+        "Fell off a bike, twenty six year old.",
+        "Sixty eight year old man, left hand swollen.",
+        "34 year old right handed climber.",
+    ],
 )
 def test_the_age_of_the_patient_is_no_detail_of_what_stands_beside_it(said: str) -> None:
     fields = draft(said).fields
