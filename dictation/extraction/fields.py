@@ -36,7 +36,9 @@ class Fields(Sites):
         if part == "reported" and concept.part in EXAMINATION:
             self.lost.append((st.start, st.end, "a symptom reported, not a finding of this examination"))
             return []
-        spots = with_this_joint(one.spots or self._default_spots(st), concept)
+        spots = one.spots or self._default_spots(st)
+        if not any(t.text == "thumb" for g in st.groups for t in self.tokens[g.start : g.end]):
+            spots = with_this_joint(spots, concept)  # a thumb said by name stays, to be doubted
         readings = [n for n in st.numbers if fits(concept, n)]
         other = [n for n in st.numbers if n not in readings]
         joints = {s.joint for s in spots if s.joint} or ({concept.joint} if concept.joint else set())
