@@ -34,7 +34,8 @@ def risk_talk(
             found.append((_begins(tokens, m.start, start, here), _ends(tokens, m.start, end, here, parts)))
         elif m.kind == "concept" and m.id == "consent" and not (found and m.start < found[-1][1]):
             a, b = _clause(tokens, m.start, start, end)
-            if OF_TREATMENT & {t.text for t in tokens[a:b]}:
+            term = max(o.end for o in here if o.kind == "concept" and o.start == m.start)  # "consent form" is a plan's own term
+            if OF_TREATMENT & {t.text for t in (*tokens[a : m.start], *tokens[term:b])}:
                 found.append((m.start, b))
     return found
 
