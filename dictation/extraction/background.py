@@ -35,6 +35,12 @@ AFTER_WORK = frozenset(
     "attending referred right left both".split()
 )
 VISITS = frozenset({"review", "clinic"})
+FOLLOW_UP = "follow_up"
+CAME = frozenset({"this", "here", "seen", "attends", "attended", "seeing", "came", "comes", "reviewed", "for"})
+SINCE = frozenset({"after", "post", "following", "since", "from", "s/p"})
+INTERVALS = frozenset("day days week weeks month months year years time clinic".split())
+OPENING = 25
+"""Words from the start in which a dictation says why the patient came; chosen by us, no source."""
 LONGEST_VISIT = 4
 LONGEST_LEAD = 6
 """Words from "plan" to the operation it heads; chosen by us, no source."""
@@ -73,7 +79,27 @@ def without_visits(tokens: Sequence[Token], mentions: Sequence[Mention], conclud
         whole = range(start, start + length)
         if length and not any(tokens[k].stop for k in whole[:-1]) and said.isdisjoint(whole):
             visits.update(whole)
+    visits.update(m.start for m in mentions if m.id == FOLLOW_UP and _names_the_visit(tokens, m, mentions))
     return [m for m in mentions if m.id not in concluded or m.start not in visits]
+
+
+def _names_the_visit(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -> bool:
+    """ "This is a review of the left wrist", "here for follow-up", "review six weeks after a fracture": why the patient came.
+
+    Only while a dictation opens; under the heading of a plan, and "review in six weeks", it is what comes next.
+    """
+    planned = (p for p in mentions if p.kind == "part" and p.id == "plan" and p.start < m.end)
+    if m.start > OPENING or any(tokens[p.start].text != "for" for p in planned):
+        return False
+    before = {t.text for t in tokens[max(0, m.start - 3) : m.start]}
+    end = m.end
+    while end < min(len(tokens), m.end + LONGEST_LEAD) and not tokens[end - 1].stop:
+        end += 1
+    after = [t.text for t in tokens[m.end : end]]
+    said = [t.text for t in tokens[m.start : end]]
+    if "in" in said and INTERVALS & set(said[said.index("in") :]):
+        return False
+    return bool(before & CAME or after[:1] == ["of"] or set(after) & SINCE)
 
 
 def _operation(concept: str, tokens: Sequence[Token], m: Mention) -> Mention:
