@@ -26,6 +26,7 @@ from dictation.lexicon.loading import lexicon_folder
 from dictation.lexicon.sound_index import (
     LONGEST,
     NEVER_BY_SOUND,
+    SMALL,
     SoundIndex,
     Target,
     compile_sound_index,
@@ -70,10 +71,11 @@ def correct(
     corrector = corrector_for(lexicon, sounds)
     words = tuple(CorrectedWord(word.said, (i, i + 1)) for i, word in enumerate(transcript.words))
     loop = loop_of(transcript) if by_second_reading else None
+    typed = all(word.start is None for word in transcript.words)
     for _ in range(_PASSES):
         heard = Heard(words, transcript.breaks, corrector.index)
         slots = list(corrector.slots.hits(heard, loop))
-        changes = corrector.changes(heard, slots)
+        changes = corrector.changes(heard, slots, typed=typed)
         if not changes:
             words = _doubted(words, slots)
             break
@@ -133,9 +135,10 @@ class Corrector:
         }
         self._longest_listed = max(map(len, self._listed), default=0)
 
-    def changes(self, heard: Heard, slots: Sequence[Hit]) -> list[Change]:
-        """Return changes that do not overlap, in order. slots: what may stand in the slots of the same words."""
-        found = [*self._listed_changes(heard), *self._sounding_changes(heard), *_slot_changes(heard, slots)]
+    def changes(self, heard: Heard, slots: Sequence[Hit], *, typed: bool = False) -> list[Change]:
+        """Return changes that do not overlap, in order. slots: what may stand in their slots. typed: they have no sound."""
+        in_slots = (c for c in _slot_changes(heard, slots) if not (typed and self._another_plain_word(heard, c)))
+        found = [*self._listed_changes(heard), *self._sounding_changes(heard), *in_slots]
         taken: set[int] = set()
         kept = []
         for change in sorted(found, key=lambda change: (-change.gain, change.start)):
@@ -143,6 +146,17 @@ class Corrector:
                 taken.update(range(change.start, change.end))
                 kept.append(change)
         return sorted(kept, key=lambda change: change.start)
+
+    def _another_plain_word(self, heard: Heard, change: Change) -> bool:
+        """ "Progressive Dupuytren's" is not "recurrent Dupuytren's" misheard: the words they share say nothing of the one."""
+        kept, keys = heard.keys[change.start : change.end], [key(word) for word in change.words]
+        old = [i for i, k in enumerate(kept, change.start) if k not in keys and k not in SMALL]
+        new = [word for word, k in zip(change.words, keys, strict=True) if k not in kept]
+        if len(old) != 1 or len(new) != 1 or heard.keys[old[0]] not in self.index.rank:
+            return False
+        said = _said(heard.words[old[0] : old[0] + 1], self._sounds)
+        meant = (self._sounds.pronounce(new[0]) or ((),))[0]
+        return self._sounds.distance(said, meant) > _FARTHEST
 
     def slot_hits(self, heard: Transcript) -> Iterator[Hit]:
         """Yield whole terms that may stand in the slots of a transcript as heard, whatever speaks for them."""

@@ -166,6 +166,9 @@ class Placing(Ahead):
         next_concept = nxt is not None and not boundary and nxt[1] in {"concept", "negation", "copy"}
         opens = not st.named and self.last_kind == "status" and not st.groups
         next_concept = next_concept and not opens
+        untested = bool(st.statuses) and "not_assessed" in st.statuses[-1] and self.last_kind == "status" and st.named
+        if untested and next_concept and not group.prep and not self.joined:
+            return self._elliptical(group, i)  # "grip not tested left grip 38"
         next_value = nxt is not None and not boundary and nxt[1] in {"status", "number", "severity"}
         k = group.last
         while k < len(self.items) and (self.items[k].word in {"all", "of", "them", "these"} or self.items[k].number):

@@ -271,3 +271,14 @@ def test_a_place_after_impression_sets_no_side_and_is_shown() -> None:
     said = "Right wrist swollen. Impression: left wrist, sprunge. Snuffbox tender."
     assert facts(said) == ["swelling right wrist present", "tenderness right anatomical_snuffbox present"]
     assert any("left wrist" in text for text, _ in unplaced(said))
+
+
+def test_a_side_after_not_tested_belongs_to_what_follows() -> None:
+    fields = draft("Right hand swollen. Grip not tested left grip 38.").fields
+    assert [(f.concept, f.side) for f in fields[1:]] == [("grip_power", "right"), ("grip_strength", "left")]
+
+
+def test_a_plain_word_typed_is_not_replaced_by_another_plain_word() -> None:
+    (field,) = draft("Right progressive Dupuytren's contracture of the little finger.").fields
+    assert (field.concept, field.qualifier) == ("dupuytren_disease", None)
+    assert all("recurrent" not in e.corrected for e in field.evidence)
