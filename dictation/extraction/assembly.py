@@ -29,6 +29,9 @@ DUPUYTREN = {"dupuytren_cord", "dupuytren_pit", "dupuytren_nodule", "dupuytren_d
 STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
 
 
+UNNAMED = frozenset({"the", "her", "his", "their", "right", "left", "both", "and"})
+"""Words of a place that say nothing of which part it is."""
+
 class Assembler(LineEnd):
     """Turns statements into made fields. One per dictation."""
 
@@ -286,7 +289,8 @@ class Assembler(LineEnd):
         concept = self.lexicon.concepts["normal_examination"]
         sides: list[str | None] = [s for spot in spots if (s := self._side(spot.side))] or [None]
         for side in dict.fromkeys(sides):
-            made = Made(concept, {"side": side, "status": "present"}, (st.start, st.end), self.batch, st.line)
+            keys = {"side": side, "status": "present", "qualifier": self._part_named(st, spots)}
+            made = Made(concept, keys, (st.start, st.end), self.batch, st.line)
             made.because(Rule.GENERAL, made.span)
             if side is None:
                 self._settle_side(made, Spot(), Named(concept, ()), None, st)
@@ -299,6 +303,13 @@ class Assembler(LineEnd):
             before = self.carried.sides
             self.carried.set_sides(said, (st.start, st.end))
             self.carried.opposed = bool(before) and before != said
+
+    def _part_named(self, st: Statement, spots: tuple[Spot, ...]) -> str | None:
+        """What of the hand was called normal, where it was not all of it: "left wrist" is "wrist"."""
+        if not any(spot.joint or spot.digit for spot in spots):
+            return None
+        words = [t.text for g in st.groups for t in self.tokens[g.start : g.end]]
+        return " ".join(word for word in words if word not in UNNAMED) or None
 
     def _copy(self, st: Statement, spots: tuple[Spot, ...]) -> None:
         """ "Same on the left": the findings just made on the other side, without numbers, each to be checked."""

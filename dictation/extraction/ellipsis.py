@@ -44,7 +44,8 @@ class Ellipsis(Carrying):
             elif st.statuses or st.negation or st.same_result:
                 general = bool(st.statuses) and set().union(*st.statuses) == {"normal"} and st.line != said.statement.line
                 named = any(t.text == "side" for g in st.groups for t in self.tokens[g.start : g.end])
-                if general and (named or _whole_side(st) or concepts[0].kind == "finding"):
+                joint = concepts[0].kind == "movement" and any(spot.joint for spot in st.spots())
+                if general and (named or joint or _whole_side(st) or concepts[0].kind == "finding"):
                     return None
                 result = bool(st.statuses) and set().union(*st.statuses) <= {"positive", "negative", "equivocal"}
                 if result and concepts[0].kind not in {"test", "movement"} and concepts[0].id not in SLIPS:
