@@ -27,10 +27,9 @@ SPOKEN_OF = {"scar", "wound"}
 """Named once and then spoken of: "the scar is not tender" is no second scar."""
 DUPUYTREN = {"dupuytren_cord", "dupuytren_pit", "dupuytren_nodule", "dupuytren_disease", "garrod_pads"}
 STRESSED = {"elbow_valgus_stress_test", "elbow_varus_stress_test"}
-
-
 UNNAMED = frozenset({"the", "her", "his", "their", "right", "left", "both", "and"})
 """Words of a place that say nothing of which part it is."""
+
 
 class Assembler(LineEnd):
     """Turns statements into made fields. One per dictation."""
