@@ -31,6 +31,7 @@ DENIED = "something denied that is not understood"
 DENYING = {"no", "nil", "without", "denies"}
 SHOWN = {Fate.NOT_A_STATEMENT, Fate.LOST, Fate.TAKEN_BACK}
 _start = attrgetter("start")
+COMPLAINTS = frozenset({"pain", "pains", "painful", "hurts", "hurt", "sore", "ache", "aches", "discomfort"})
 
 
 class Account:
@@ -61,13 +62,21 @@ class Account:
                     self.used[a:b] = [True] * (b - a)
 
     def _mark_headings(self, made: Sequence[Made]) -> None:
-        """A heading is borne out where a field before the next one is of its side, also if it says that side itself."""
-        headings = [o for o in self.outcomes if o.fate is Fate.HEADING]
+        """A heading is borne out where a field before the next one is of its side, also if it says that side itself.
+
+        Not where its sentence complains: "pain when the left index is straightened" heads what follows, and is shown.
+        """
+        headings = [o for o in self.outcomes if o.fate is Fate.HEADING and not self._complains(*o.span)]
         starts = [o.span[0] for o in headings]
         for one in made:
             k = bisect_left(starts, one.span[1]) - 1
             if k >= 0 and str(one.keys["side"]) in headings[k].detail:
                 self.used[slice(*headings[k].span)] = [True] * (headings[k].span[1] - headings[k].span[0])
+
+    def _complains(self, start: int, end: int) -> bool:
+        while start > 0 and not self.tokens[start - 1].stop:
+            start -= 1
+        return any(self.tokens[k].text in COMPLAINTS and not self.covered[k] for k in range(start, end))
 
     def unplaced(self) -> list[tuple[int, int, str]]:
         """Return the stretches to show, in order, each with its reason."""

@@ -200,7 +200,8 @@ class Naming(Placing):
             return True
         after = self.items[i + 1] if not item.comma and i + 1 < len(self.items) else None
         if not st.negation:
-            return after is not None and after.word in BE and self.items[i - 1].get("adjective") is not None
+            told = after is not None and (after.word in BE or after.get("status") is not None)
+            return told and self.items[i - 1].get("adjective") is not None  # "swollen, radial pulse absent"
         return item.get("adjective") is not None or (after is not None and after.get("status") is not None)
 
     def _heading_before(self) -> bool:
