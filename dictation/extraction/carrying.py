@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import islice, takewhile
 
-from dictation.extraction.concepts import Namer
+from dictation.extraction.concepts import Namer, is_tendon
 from dictation.extraction.made import Made, Said, overlay
 from dictation.extraction.places import Spot
 from dictation.extraction.reasons import Fate, Outcome, Reason, Rule
@@ -301,7 +301,8 @@ class Carrying:
         elif previous and own and previous.spots and st.joined in {"and", "or", "with", ",", None} and self._shares(st):
             base, st.place_from = previous.spots, neighbour
         elif any(s.aspect for s in spots) and self.history:
-            base, st.place_from = self.history[-1].spots, neighbour
+            base = tuple(replace(s, structure=None) if is_tendon(s.structure) else s for s in self.history[-1].spots)
+            st.place_from = neighbour  # the border is the digit's: a tendon has none
         elif self.carried.heading.given():
             base, st.place_from = (self.carried.heading,), Reason(Rule.PLACE_OF_HEADING, self.carried.heading_said)
         if any(spot.hand for spot in spots):

@@ -236,7 +236,7 @@ class Namer:
             return [Named(concepts["pain_score"], spots)]
         if st.nerves and st.statuses and not st.numbers:
             return self._nerves(concepts["gross_sensation"], st, spots)
-        tendons = [s for s in spots if s.structure and (s.structure in self.power_of or _tendon(s.structure))]
+        tendons = [s for s in spots if s.structure and (s.structure in self.power_of or is_tendon(s.structure))]
         if tendons:
             muscles = [s for s in tendons if s.structure in self.power_of]
             whole = bool(INTACT & {_text(tokens, k) for k in st.status_at}) and not (st.numbers or st.power)
@@ -302,11 +302,13 @@ def _pinch(measured: str, surface: str) -> str:
     return measured
 
 
-def _tendon(structure: str) -> bool:
-    return (
-        structure.startswith(("flexor_", "extensor_", "abductor_", "palmaris"))
-        and not structure.endswith(("compartment", "retinaculum", "mechanism", "sheath"))
-    ) or structure in {"triceps_tendon", "distal_biceps_tendon", "central_slip", "terminal_extensor_tendon"}
+def is_tendon(structure: str | None) -> bool:
+    """Return whether a structure is a tendon."""
+    return structure is not None and (
+        (structure.startswith(("flexor_", "extensor_", "abductor_", "palmaris"))
+        and not structure.endswith(("compartment", "retinaculum", "mechanism", "sheath")))
+        or structure in {"triceps_tendon", "distal_biceps_tendon", "central_slip", "terminal_extensor_tendon"}
+    )
 
 
 def _movement_ids(movement: str, spot: Spot, joint: str | None) -> tuple[str, ...]:
