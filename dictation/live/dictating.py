@@ -97,6 +97,10 @@ class Dictating:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Stop the recogniser and close the files, ended or not; may be called again."""
         self._left.set()
         self._thread.join()
         self._kept.close()

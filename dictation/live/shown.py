@@ -1,7 +1,7 @@
 """What a screen shows of a dictation going on: its fields under their part of the examination, in the sentences of the note.
 
 Plain values, the same for a page and a terminal; how they look is theirs. Cautions are those of what was heard, while the
-patient is still there. Imports dictating, completeness, measurement, note and lexicon.
+patient is still there. Imports dictating, completeness, measurement, splitting, note and lexicon.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from dictation.note.places import SIDES
 from dictation.note.printable import printable
 from dictation.note.wording import HEADINGS, word_field
 from dictation.record import PARTS, Side
+from dictation.splitting.marks import examinations
 
 if TYPE_CHECKING:
     from dictation.lexicon.entries import Lexicon
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from dictation.record import DraftRecord, RecordField
 
 TAKEN_BACK = "self_corrected"
+ANOTHER = "Another examination seems to begin: end this dictation, and begin one under the next patient's own reference."
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +49,17 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """See the module. side: what would be carried to the next words, in capitals; None where nothing is."""
+    """See the module. side: what would be carried to the next words, in capitals; None where nothing is.
+
+    another: said where another patient's examination seems to begin; None while none does.
+    """
 
     side: str | None
     parts: tuple[Part, ...] = ()
     cautions: tuple[str, ...] = ()
     not_mentioned: tuple[str, ...] = ()
     unplaced: tuple[str, ...] = ()
+    another: str | None = None
 
 
 def shown(now: Now, lexicon: Lexicon, *, purpose: str | None = None, age: float | None = None) -> Shown:
@@ -68,6 +74,7 @@ def shown(now: Now, lexicon: Lexicon, *, purpose: str | None = None, age: float 
         cautions=tuple(caution.text for caution in cautions(draft.fields, age)),
         not_mentioned=tuple(_named(one.concept, one.side, lexicon) for one in missing),
         unplaced=tuple(printable(one.text) or "(nothing could be read)" for one in draft.unplaced),
+        another=ANOTHER if len(examinations(draft, lexicon.language.get("reset", {}))) > 1 else None,
     )
 
 

@@ -66,6 +66,8 @@ class Lines:
                         self._show(f"    Check: {doubt}", "doubt")
         if new.side != self._last.side:
             self._show(f"Side now: {new.side or 'none said'}", "heading")
+        if new.another and not self._last.another:
+            self._show(new.another, "doubt")
         for caution in new.cautions:
             if caution not in self._last.cautions:
                 self._show(f"Caution, if heard right: {caution}", "doubt")

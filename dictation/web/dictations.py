@@ -68,9 +68,8 @@ class Dictations:
         self._ongoing: dict[str, Ongoing] = {}
 
     def find(self, encounter: str) -> Ongoing | None:
-        """Return the dictation of an encounter that goes on here."""
-        with self._lock:
-            return self._ongoing.get(encounter)
+        """Return the dictation of an encounter that goes on here. Never waits: the lock may be held while a file is drafted."""
+        return self._ongoing.get(encounter)
 
     def begin(self, encounter: Encounter, *, consent: bool, who: str) -> Ongoing:
         """Begin a dictation, or take up the one that goes on or was broken off. Raises InputError without consent."""
@@ -109,7 +108,7 @@ class Dictations:
         with self._lock:
             ongoing = self._ongoing.pop(encounter.id, None)
             if ongoing is not None:
-                ongoing.dictating.__exit__()
+                ongoing.dictating.close()
                 ongoing.review = "/"
             encounter.refresh()
             count = withdraw_consent(encounter, who, this_moment())
@@ -121,5 +120,5 @@ class Dictations:
         """Leave every dictation as it is, to be taken up again."""
         with self._lock:
             for ongoing in self._ongoing.values():
-                ongoing.dictating.__exit__()
+                ongoing.dictating.close()
             self._ongoing.clear()

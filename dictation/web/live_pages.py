@@ -269,7 +269,7 @@ def pieces(ongoing: Ongoing | None) -> dict[str, str]:
     return {
         "side": str(macros.side(shown.side)),
         "draft": str(macros.draft(shown.parts)),
-        "cautions": str(macros.cautions(shown.cautions)),
+        "cautions": str(macros.cautions(shown.cautions, shown.another)),
         "said": str(macros.said([(clock(one.segment.start), said(one)) for one in utterances[-LATEST:]])),
         "missing": str(macros.missing(shown.not_mentioned)),
     }

@@ -14,6 +14,7 @@ from dictation.errors import InputError
 from dictation.lexicon.loading import load_lexicon
 from dictation.live.dictating import KEPT_ON, Now
 from dictation.live.microphone import microphone, playing
+from dictation.live.shown import ANOTHER
 from dictation.recognition.listening import Utterance
 from dictation.terminal.listen import HELP, Lines, steer
 from dictation.transcript import Transcript, Word, joined
@@ -51,6 +52,14 @@ def test_a_caution_is_shown_at_once_and_once(shown: list[str]) -> None:
     shown.clear()
     lines(after("right hand", "tender in the snuffbox", "no swelling"))
     assert not [line for line in shown if line.startswith("Caution")]
+
+
+def test_another_patient_is_said_while_dictating(shown: list[str]) -> None:
+    lines = Lines(load_lexicon(), lambda line, _: shown.append(line))
+    lines(after("left wrist no swelling"))
+    assert ANOTHER not in shown
+    lines(after("left wrist no swelling", "next patient", "right elbow tender"))
+    assert shown.count(ANOTHER) == 1
 
 
 def test_what_was_not_mentioned_is_told_at_the_end_for_the_purpose(shown: list[str]) -> None:
