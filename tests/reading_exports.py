@@ -10,6 +10,8 @@ import pypdfium2
 from docx import Document as read_docx
 
 VOID = {"meta", "br", "hr", "img", "link", "input"}
+INLINE = {"a", "b", "em", "i", "span", "strong", "text", "tspan"}
+"""Elements that run on in their line; any other stands apart, as a cell of a table does."""
 
 
 class Page(HTMLParser):
@@ -37,6 +39,8 @@ class Page(HTMLParser):
 
     def handle_endtag(self, tag: str) -> None:
         assert self._open.pop() == tag
+        if tag not in INLINE:
+            self.text += " "
 
     def handle_data(self, data: str) -> None:
         if self._open and self._open[-1] != "style":
