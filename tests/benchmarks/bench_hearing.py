@@ -56,6 +56,7 @@ TEXTS = {
     "unseen": ["dictations_blind.jsonl"],
 }
 VOICES = {"tuning": TUNING_VOICES, "unseen": UNSEEN_VOICES}
+HEARD_IN = {"tuning": TUNING_CONDITIONS, "unseen": CONDITIONS}
 WORDS_A_MINUTE = 150
 TALK = "talk and reading"
 ROBOTIC = "a robotic voice"
@@ -93,9 +94,8 @@ def chosen(set_name: str, minutes: float, only: Sequence[str]) -> Iterator[Item]
     files = [read_cases(CASES / name) for name in TEXTS[set_name]]
     cases = [case for row in zip_longest(*files) for case in row if case]  # one of each file in turn
     voices = VOICES[set_name]
-    conditions = [c for c in CONDITIONS if set_name == "unseen" or c in TUNING_CONDITIONS]
     number = 0
-    for condition in [*conditions, ROBOTIC]:
+    for condition in [*HEARD_IN[set_name], ROBOTIC]:
         words = 0
         while words < minutes * WORDS_A_MINUTE and (not only or condition in only):
             case = cases[number % len(cases)]
@@ -112,10 +112,10 @@ def chosen(set_name: str, minutes: float, only: Sequence[str]) -> Iterator[Item]
         number += 1
 
 
-def spoken(item: Item, number: int, kept: Path) -> Samples:
-    """Return the sound of an item; talk in every condition in turn."""
+def spoken(item: Item, number: int, conditions: Sequence[str], kept: Path) -> Samples:
+    """Return the sound of an item; talk in every one of the conditions in turn."""
     sound, speech = dictation(SENTENCE.split(item.text), item.voice, kept)
-    condition = {TALK: CONDITIONS[number % len(CONDITIONS)], ROBOTIC: "clean"}.get(item.condition, item.condition)
+    condition = {TALK: conditions[number % len(conditions)], ROBOTIC: "clean"}.get(item.condition, item.condition)
     return Samples(in_condition(sound, speech, condition, f"{item.name} {item.voice}", kept), "0" * 64)
 
 
@@ -226,7 +226,7 @@ def main() -> None:
         if at and item.condition != at:
             _show(at, rows, stock_rows)
         at = item.condition
-        samples = spoken(item, number, asked.kept)
+        samples = spoken(item, number, HEARD_IN[asked.set_name], asked.kept)
         segments = find_speech(samples)
         row = rows.setdefault(item.condition, Row())
         began = time.process_time()
