@@ -9,10 +9,19 @@ from dataclasses import replace
 
 import pytest
 
-from dictation.lexicon.dictated_text import SLOTS, _slots, dictated_sentences, shape_problem, talk_sentences, whole_sentences
+from dictation.lexicon.dictated_text import (
+    SLOTS,
+    _fill,
+    _slots,
+    dictated_sentences,
+    shape_problem,
+    talk_sentences,
+    whole_sentences,
+)
 from dictation.lexicon.loading import load_lexicon
 from dictation.lexicon.spelling import recogniser_words, spelled_out
 from dictation.lexicon.spoken_numbers import ways_to_say
+from dictation.voice_check import given_dictations
 
 
 @pytest.fixture(scope="module")
@@ -111,3 +120,16 @@ def test_written_words_become_recogniser_words(written: str, words: list[str]) -
 )
 def test_abbreviations_are_said_letter_by_letter(word: str, phones: str) -> None:
     assert spelled_out(word) == phones
+
+
+def test_no_sentence_that_a_clinic_reads_aloud_to_be_measured_is_among_the_dictations() -> None:
+    """A check on sentences that the language model has seen would flatter."""
+    lexicon = load_lexicon()
+    sentence = re.compile(r"(?<=[.?!;]) +(?=\S)")
+    read_aloud = {tuple(recogniser_words(s)): s for text in given_dictations() for s in sentence.split(text)}
+    assert len(read_aloud) > 30
+    draw = random.Random(1)
+    slots = _slots(lexicon, draw)
+    shapes = {shape for line in lexicon.dictations for shape in sentence.split(line)}
+    said = {tuple(recogniser_words(_fill(s, slots, draw))) for s in shapes for _ in range(20 if "{" in s else 1)}
+    assert [read_aloud[words] for words in read_aloud.keys() & said] == []
