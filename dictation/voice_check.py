@@ -32,15 +32,21 @@ COMPARED = (
     "concept", "side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode", "severity",
     "grade_sign", "comparator",
 )  # fmt: skip
-COUNTED = ("dictations", "words", "wrong_words", "terms", "missed_terms", "fields", "wrong_fields", "silent")
+COUNTED = (
+    "dictations", "words", "wrong_words", "terms", "missed_terms", "fields", "missed_fields", "drafted", "wrong_fields",
+    "silent",
+)  # fmt: skip
+ENOUGH = 30
+"""Of fewer no rate is given, only counts: one more or less would change it by several in a hundred."""
 
 
 @dataclass(frozen=True, slots=True)
 class VoiceCheck:
     """Counts over the dictations of one check.
 
-    words, terms, fields: in the true texts; terms are the trade's own words. wrong_words: to change, leave out or put in.
-    wrong_fields: missing, wrong or invented. silent: wrong or invented and without a `check` flag.
+    words, terms, fields: in the true texts; terms are the trade's own words. wrong_words: to change, leave out or put in; there
+    can be more of them than words. missed_fields: of the fields said, not drafted as they were said. drafted: fields drafted
+    from the sound. wrong_fields: of these, not said so. silent: of the wrong ones, without a `check` flag.
     at: when, UTC. over_noise_db: the least among the recordings; None where it could not be measured.
     """
 
@@ -55,6 +61,8 @@ class VoiceCheck:
     terms: int
     missed_terms: int
     fields: int
+    missed_fields: int
+    drafted: int
     wrong_fields: int
     silent: int
     over_noise_db: float | None
@@ -63,17 +71,30 @@ class VoiceCheck:
     def sentences(self) -> list[str]:
         """The figures in words, with the counts behind them."""
 
-        def share(part: int, whole: int) -> str:
-            return f"{part} of {whole} ({100 * part / whole:.0f}%)" if whole else "none to count"
-
-        return [
-            f"Over {self.dictations} dictation{'' if self.dictations == 1 else 's'} in this voice, room and microphone "
+        found = [
+            f"Over {_counted(self.dictations, 'dictation')} in this voice, room and microphone "
             f"({self.recogniser}, {self.at[:10]}):",
-            f"words wrong: {share(self.wrong_words, self.words)}",
-            f"words of the trade missed: {share(self.missed_terms, self.terms)}",
-            f"statements missing, wrong or invented: {share(self.wrong_fields, self.fields)}",
-            f"of these, wrong with no mark to check: {self.silent}",
+            f"words to change, leave out or put in: {self.wrong_words}, where {self.words} were said"
+            + (f" ({100 * self.wrong_words / self.words:.0f} to a hundred)" if self.words >= ENOUGH else ""),
+            f"words of the trade missed: {_share(self.missed_terms, self.terms)}",
+            f"statements said and not drafted as they were said: {_share(self.missed_fields, self.fields)}",
+            f"statements drafted and not said so: {_share(self.wrong_fields, self.drafted)}",
+            f"statements drafted, not said so, and with no mark to check: {_share(self.silent, self.drafted)}",
         ]
+        return found if self.drafted >= ENOUGH else [*found, TOO_FEW]
+
+
+TOO_FEW = f"Fewer than {ENOUGH} statements are too few to say how often one is wrong; read more of the dictations."
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _share(part: int, whole: int) -> str:
+    if not whole:
+        return "none to count"
+    return f"{part} of {whole}" + (f" ({100 * part / whole:.0f}%)" if whole >= ENOUGH else "")
 
 
 def given_dictations() -> list[str]:
@@ -149,10 +170,10 @@ def compare(true: DraftRecord, heard: DraftRecord, trade: set[str]) -> Counter[s
             want[_content(field)] -= 1
         else:
             wrong.append(field)
-    missing = want.total()
     return Counter(
         words=len(said), wrong_words=_distance(said, got), terms=len(terms), missed_terms=sum(i not in right for i in terms),
-        fields=len(true.fields), wrong_fields=max(missing, len(wrong)), silent=sum(not f.checked() for f in wrong),
+        fields=len(true.fields), missed_fields=want.total(), drafted=len(heard.fields), wrong_fields=len(wrong),
+        silent=sum(not f.checked() for f in wrong),
     )  # fmt: skip
 
 
@@ -181,10 +202,10 @@ def measured_line(recogniser: str, settings: Settings) -> str:
     The clinic's own figure where one is kept for this recogniser, else that of the synthetic voices.
     """
     own = kept_check(settings)
-    if own is not None and own.recogniser == recogniser and own.fields:
+    if own is not None and own.recogniser == recogniser and own.drafted:
         return (
-            f"Measured on your own voice check of {own.at[:10]} ({own.recogniser}): {own.silent} of {own.fields} statements "
-            "wrong with no mark to check."
+            f"Measured on your own voice check of {own.at[:10]} ({own.recogniser}): {own.silent} of {own.drafted} statements "
+            "drafted were not what was said and carried no mark to check."
         )
     rate = SYNTHETIC.get(recogniser)
     found = f"{rate} wrong with no mark to check" if rate else "not measured"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,10 @@ from dictation.lexicon.loading import load_lexicon
 from dictation.record import DraftRecord
 from dictation.settings import Settings, read_settings
 from dictation.voice_check import (
+    COUNTED,
+    ENOUGH,
     SYNTHETIC,
+    TOO_FEW,
     VoiceCheck,
     check_voice,
     compare,
@@ -45,6 +49,16 @@ def hears(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[str], str]], N
     return set_up
 
 
+def made_check(**counts: Any) -> VoiceCheck:
+    """A kept check, of forty statements unless told otherwise."""
+    usual = dict.fromkeys(COUNTED, 0) | {"dictations": 12, "words": 200, "fields": 40, "drafted": 40}
+    made = {
+        "at": "2026-01-02T03:04:05Z", "recogniser": "embedded", "model": None, "program_version": "1", "lexicon_version": "1",
+        "over_noise_db": None,
+    }  # fmt: skip
+    return VoiceCheck(**(made | usual | counts))
+
+
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
     return read_settings({"DICTATION_DATA_FOLDER": str(tmp_path / "data")})
@@ -60,25 +74,51 @@ def test_twelve_dictations_are_given_and_their_typed_drafts_hold_no_doubt() -> N
 
 
 @pytest.mark.parametrize(
-    ("heard", "wrong_words", "missed_terms", "wrong_fields", "silent"),
+    ("heard", "wrong_words", "missed_terms", "missed_fields", "drafted", "wrong_fields", "silent"),
     [
-        (TRUE, 0, 0, 0, 0),
-        ("Left wrist swollen. Tinel's negative. Flexion sixty degrees.", 1, 0, 1, 1),
-        ("Left wrist swollen. Flexion sixty degrees.", 2, 1, 1, 0),
-        ("Right wrist swollen. Tinel's positive. Flexion sixty degrees.", 1, 0, 3, 3),
-        ("Left wrist swollen. Tinel's positive. Flexion sixty degrees. No scars.", 2, 0, 1, 1),
-        ("", 8, 1, 3, 0),
+        (TRUE, 0, 0, 0, 3, 0, 0),
+        ("Left wrist swollen. Tinel's negative. Flexion sixty degrees.", 1, 0, 1, 3, 1, 1),
+        ("Left wrist swollen. Flexion sixty degrees.", 2, 1, 1, 2, 0, 0),
+        ("Right wrist swollen. Tinel's positive. Flexion sixty degrees.", 1, 0, 3, 3, 3, 3),
+        ("Left wrist swollen. Tinel's positive. Flexion sixty degrees. No scars.", 2, 0, 0, 4, 1, 1),
+        ("", 8, 1, 3, 0, 0, 0),
     ],
 )
-def test_what_is_counted(heard: str, wrong_words: int, missed_terms: int, wrong_fields: int, silent: int) -> None:
+def test_what_is_counted(
+    heard: str, wrong_words: int, missed_terms: int, missed_fields: int, drafted: int, wrong_fields: int, silent: int
+) -> None:
     found = compare(draft_from_text(TRUE), draft_from_text(heard or " "), {"tinel's"})
     assert found["words"] == 8
     assert found["terms"] == 1
     assert found["fields"] == 3
     assert found["wrong_words"] == wrong_words
     assert found["missed_terms"] == missed_terms
+    assert found["missed_fields"] == missed_fields
+    assert found["drafted"] == drafted
     assert found["wrong_fields"] == wrong_fields
     assert found["silent"] == silent
+
+
+def test_more_invented_than_was_said_is_a_figure_that_can_be_read(settings: Settings) -> None:
+    invented = "Left wrist swollen. No scars. No deformity. Phalen's positive. Flexion ten degrees. Extension twenty degrees."
+    counts = compare(draft_from_text("Left wrist swollen."), draft_from_text(invented), set())
+    check = made_check(dictations=1, **counts)
+    keep(check, settings)
+    assert (counts["fields"], counts["drafted"], counts["wrong_fields"], counts["silent"]) == (1, 6, 5, 5)
+    told = " ".join([*check.sentences, measured_line("embedded", settings)])
+    parts = [(int(part), int(whole)) for part, whole in re.findall(r"(\d+) of (\d+)", told)]
+    assert (5, 6) in parts
+    assert [(part, whole) for part, whole in parts if part > whole] == []
+    assert "%" not in told
+    assert "too few" in told
+
+
+def test_a_rate_is_given_of_enough_statements_alone() -> None:
+    few, enough = (made_check(drafted=n, wrong_fields=3, silent=3) for n in (ENOUGH - 1, ENOUGH))
+    assert [s for s in few.sentences if "3 of" in s and "%" in s] == []
+    assert len([s for s in enough.sentences if f"3 of {ENOUGH} (10%)" in s]) == 2
+    assert TOO_FEW in few.sentences
+    assert TOO_FEW not in enough.sentences
 
 
 def test_a_wrong_field_with_a_mark_to_check_is_not_silent() -> None:
@@ -101,7 +141,7 @@ def test_recordings_with_true_texts_are_added_up_and_kept_without_words(
     assert kept_check(settings) == found
     assert path.stat().st_mode & 0o077 == 0
     assert not {"swollen", "Tinel"} & set(path.read_text(encoding="utf-8").replace('"', " ").split())
-    assert any("2 of 6 (33%)" in sentence for sentence in found.sentences)
+    assert sum("2 of 6" in sentence for sentence in found.sentences) == 3
 
 
 def test_the_line_for_screens_is_the_voices_own_figure_or_says_synthetic(settings: Settings) -> None:
@@ -110,13 +150,7 @@ def test_the_line_for_screens_is_the_voices_own_figure_or_says_synthetic(setting
     assert f"{SYNTHETIC['embedded']} wrong with no mark" in line
     assert "voice-check" in line
     assert "not measured" in measured_line("whisper", settings)
-    counts = dict.fromkeys(("words", "wrong_words", "terms", "missed_terms", "wrong_fields"), 9)
-    keep(
-        VoiceCheck(
-            "2026-01-02T03:04:05Z", "embedded", None, "1", "1", dictations=2, fields=40, silent=3, over_noise_db=None, **counts
-        ),
-        settings,
-    )
+    keep(made_check(silent=3), settings)
     assert measured_line("embedded", settings).startswith("Measured on your own voice check of 2026-01-02 (embedded): 3 of 40")
     assert "synthetic voices alone" in measured_line("whisper", settings), "another recogniser's figure is not its own"
 
