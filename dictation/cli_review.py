@@ -82,7 +82,7 @@ def review(what: str, reference: str | None, reviewer: str | None, order: str) -
         now,
         order="examination" if order == "examination" else "doubtful",
         role=settings.reviewer_role,
-        measured=None if (heard_by := opened.draft.source.recogniser) == "text" else measured_line(heard_by, settings),
+        measured=None if (source := opened.draft.source).recogniser == "text" else measured_line(source, settings),
         play=player(lambda: recording_of(encounter, sha256)) if encounter.facts.drafts[sha256].spoken else None,
         earlier=earlier_draft(encounter, sha256, opened.draft),
     )

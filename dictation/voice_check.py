@@ -23,11 +23,9 @@ from dictation.settings import Settings
 from dictation.writing import make_folder, write_whole
 
 if TYPE_CHECKING:
-    from dictation.record import DraftRecord, RecordField
+    from dictation.record import DraftRecord, RecordField, Source
 
 KEPT_AS = "voice-check.json"
-SYNTHETIC = {"embedded": "1.2 of 100 statements", "whisper": None}
-"""What bench_sound (tests/benchmarks) gave on the samples: wrong or invented, with no mark; None: not measured."""
 COMPARED = (
     "concept", "side", "digit", "joint", "structure", "status", "value", "low", "high", "unit", "mode", "severity",
     "grade_sign", "comparator",
@@ -38,6 +36,22 @@ COUNTED = (
 )  # fmt: skip
 ENOUGH = 30
 """Of fewer no rate is given, only counts: one more or less would change it by several in a hundred."""
+
+
+@dataclass(frozen=True, slots=True)
+class Synthetic:
+    """A figure of synthetic voices: silent wrong or invented with no mark to check, where so many statements were said."""
+
+    silent: int
+    said: int
+    sound: str
+    command: str
+
+
+SYNTHETIC = {
+    "embedded": Synthetic(2, 104, "clean sound", "python -m tests.benchmarks.bench_hearing --minutes 4 --only clean"),
+}
+"""By recogniser, in voices and texts that were not in view while the program was written; the README has the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +81,11 @@ class VoiceCheck:
     silent: int
     over_noise_db: float | None
 
+    def measures(self, source: Source) -> bool:
+        """Whether it was made with the recogniser and model that a draft was heard by, with whatever lexicon."""
+        mine = self.recogniser, _weights(self.model, self.lexicon_version)
+        return mine == (source.recogniser, _weights(source.model, source.lexicon_version))
+
     @property
     def sentences(self) -> list[str]:
         """The figures in words, with the counts behind them."""
@@ -85,6 +104,11 @@ class VoiceCheck:
 
 
 TOO_FEW = f"Fewer than {ENOUGH} statements are too few to say how often one is wrong; read more of the dictations."
+
+
+def _weights(model: str | None, lexicon_version: str) -> str | None:
+    """A model's name without the lexicon, which the embedded recogniser's model is compiled from and so names."""
+    return model and model.removesuffix(f", lexicon {lexicon_version}")
 
 
 def _counted(number: int, noun: str) -> str:
@@ -190,26 +214,37 @@ def kept_check(settings: Settings) -> VoiceCheck | None:
     try:
         values: dict[str, Any] = json.loads((settings.data_folder / KEPT_AS).read_text(encoding="utf-8"))
         found = VoiceCheck(**values)
-        whole = isinstance(found.at, str) and all(isinstance(getattr(found, key), int) for key in COUNTED)
-        return found if whole else None
+        whole = all(isinstance(text, str) for text in (found.at, found.recogniser, found.lexicon_version, found.model or ""))
+        return found if whole and all(isinstance(getattr(found, key), int) for key in COUNTED) else None
     except (OSError, ValueError, TypeError):
         return None
 
 
-def measured_line(recogniser: str, settings: Settings) -> str:
-    """Return one line for a screen: how often what this recogniser heard was wrong with no mark, and on what it was measured.
+def measured_line(source: Source, settings: Settings) -> str:
+    """Return one line for a screen: how often what heard this draft was wrong with no mark, and on what that was measured.
 
-    The clinic's own figure where one is kept for this recogniser, else that of the synthetic voices.
+    The clinic's own figure where one is kept for this recogniser and model, else that of the synthetic voices.
     """
     own = kept_check(settings)
-    if own is not None and own.recogniser == recogniser and own.drafted:
-        return (
-            f"Measured on your own voice check of {own.at[:10]} ({own.recogniser}): {own.silent} of {own.drafted} statements "
-            "drafted were not what was said and carried no mark to check."
-        )
-    rate = SYNTHETIC.get(recogniser)
-    found = f"{rate} wrong with no mark to check" if rate else "not measured"
-    return f"Measured on synthetic voices alone ({recogniser}): {found}. For your own voice: dictation voice-check FOLDER."
+    if own is None or not own.measures(source):
+        return _synthetic_line(source.recogniser)
+    change = "" if own.lexicon_version == source.lexicon_version else ", before a change of lexicon"
+    check = f"your own voice check of {own.at[:10]}{change} ({own.recogniser}, {_counted(own.dictations, 'dictation')})"
+    if own.drafted < ENOUGH:
+        return f"Too few statements for a figure in {check}: {own.drafted}. {_synthetic_line(own.recogniser)}"
+    wrong = f"{own.silent} of {own.drafted} statements drafted were not what was said, and had no mark to check"
+    return f"Measured on {check}: {wrong}."
+
+
+def _synthetic_line(recogniser: str) -> str:
+    own = "For your own voice: dictation voice-check FOLDER."
+    found = SYNTHETIC.get(recogniser)
+    if found is None:
+        return f"How often {recogniser} is wrong with no mark to check was not measured, not even on synthetic voices. {own}"
+    return (
+        f"Measured on synthetic voices alone ({recogniser}, {found.sound}): {_counted(found.silent, 'statement')} wrong or "
+        f"invented with no mark to check, where {found.said} were said. {own}"
+    )
 
 
 def _content(field: RecordField) -> tuple[object, ...]:

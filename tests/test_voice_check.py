@@ -12,10 +12,11 @@ import pytest
 import running
 from running import Run, one_sentence
 
-from dictation import draft_from_text, pipeline
+import dictation.pipeline
+from dictation import draft_from_text
 from dictation.errors import InputError
 from dictation.lexicon.loading import load_lexicon
-from dictation.record import DraftRecord
+from dictation.record import DraftRecord, Source
 from dictation.settings import Settings, read_settings
 from dictation.voice_check import (
     COUNTED,
@@ -32,7 +33,7 @@ from dictation.voice_check import (
     texts_of,
 )
 
-run = running.run  # fixture
+run, pipeline = running.run, running.pipeline  # fixtures
 TRUE = "Left wrist swollen. Tinel's positive. Flexion sixty degrees."
 
 
@@ -44,7 +45,7 @@ def hears(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[str], str]], N
         def draft_audio(path: Path, **_: Any) -> DraftRecord:
             return draft_from_text(change(path.with_suffix(".txt").read_text(encoding="utf-8")))
 
-        monkeypatch.setattr(pipeline, "draft_audio", draft_audio)
+        monkeypatch.setattr(dictation.pipeline, "draft_audio", draft_audio)
 
     return set_up
 
@@ -105,7 +106,7 @@ def test_more_invented_than_was_said_is_a_figure_that_can_be_read(settings: Sett
     check = made_check(dictations=1, **counts)
     keep(check, settings)
     assert (counts["fields"], counts["drafted"], counts["wrong_fields"], counts["silent"]) == (1, 6, 5, 5)
-    told = " ".join([*check.sentences, measured_line("embedded", settings)])
+    told = " ".join([*check.sentences, measured_line(heard_by("embedded"), settings)])
     parts = [(int(part), int(whole)) for part, whole in re.findall(r"(\d+) of (\d+)", told)]
     assert (5, 6) in parts
     assert [(part, whole) for part, whole in parts if part > whole] == []
@@ -144,21 +145,62 @@ def test_recordings_with_true_texts_are_added_up_and_kept_without_words(
     assert sum("2 of 6" in sentence for sentence in found.sentences) == 3
 
 
-def test_the_line_for_screens_is_the_voices_own_figure_or_says_synthetic(settings: Settings) -> None:
-    line = measured_line("embedded", settings)
-    assert "synthetic voices alone" in line
-    assert f"{SYNTHETIC['embedded']} wrong with no mark" in line
+def heard_by(recogniser: str, model: str | None = None, lexicon: str = "1") -> Source:
+    """The source of a draft."""
+    return Source(
+        name="", sha256="", duration_s=1.0, recogniser=recogniser, model=model, program_version="", lexicon_version=lexicon
+    )  # fmt: skip
+
+
+def test_without_a_check_the_line_for_screens_is_of_unseen_synthetic_voices_with_its_counts(settings: Settings) -> None:
+    line = measured_line(heard_by("embedded"), settings)
+    figure = SYNTHETIC["embedded"]
+    assert "synthetic voices alone (embedded, clean sound)" in line
+    assert f"{figure.silent} statements wrong or invented with no mark to check, where {figure.said} were said" in line
     assert "voice-check" in line
-    assert "not measured" in measured_line("whisper", settings)
-    keep(made_check(silent=3), settings)
-    assert measured_line("embedded", settings).startswith("Measured on your own voice check of 2026-01-02 (embedded): 3 of 40")
-    assert "synthetic voices alone" in measured_line("whisper", settings), "another recogniser's figure is not its own"
+    assert "was not measured, not even on synthetic voices" in measured_line(heard_by("whisper"), settings)
+
+
+@pytest.mark.parametrize(
+    ("made_with", "drafted_with", "own"),
+    [
+        (("embedded", "pocketsphinx en-us, lexicon 1", "1"), ("embedded", "pocketsphinx en-us, lexicon 1", "1"), True),
+        (("embedded", "pocketsphinx en-us, lexicon 1", "1"), ("embedded", "pocketsphinx en-us, lexicon 2", "2"), True),
+        (("embedded", "pocketsphinx en-us, lexicon 1", "1"), ("whisper", "small.en, cpu int8", "1"), False),
+        (("whisper", "small.en, cpu int8", "1"), ("whisper", "small.en, cpu int8", "2"), True),
+        (("whisper", "small.en, cpu int8", "1"), ("whisper", "tiny.en, cpu int8", "1"), False),
+        (("whisper", "small.en, cpu int8", "1"), ("whisper", "small.en, cuda float16", "1"), False),
+    ],
+)
+def test_a_check_is_shown_beside_drafts_of_its_own_model_alone(
+    made_with: tuple[str, str, str], drafted_with: tuple[str, str, str], own: bool, settings: Settings
+) -> None:
+    recogniser, model, lexicon = made_with
+    keep(made_check(recogniser=recogniser, model=model, lexicon_version=lexicon, silent=3), settings)
+    line = measured_line(heard_by(*drafted_with), settings)
+    assert ("3 of 40 statements" in line) is own
+    assert ("synthetic voices" in line) is not own
+    if own:
+        change = ", before a change of lexicon" if lexicon != drafted_with[2] else ""
+        assert line.startswith(f"Measured on your own voice check of 2026-01-02{change} ({recogniser}, 12 dictations): ")
+
+
+def test_a_check_of_next_to_nothing_gives_no_figure(settings: Settings) -> None:
+    keep(made_check(dictations=1, drafted=ENOUGH - 1, silent=3), settings)
+    line = measured_line(heard_by("embedded"), settings)
+    assert line.startswith(
+        "Too few statements for a figure in your own voice check of 2026-01-02 (embedded, 1 dictation): 29. "
+    )
+    assert "synthetic voices alone" in line
+    assert "3 of" not in line
 
 
 def test_the_synthetic_figure_on_screen_is_that_of_the_readme() -> None:
-    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
-    row = next(line for line in readme.splitlines() if line.startswith("| the samples' sound, embedded recogniser"))
-    assert row.split("|")[5].strip() == (SYNTHETIC["embedded"] or "").split()[0]
+    readme = " ".join((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").split())
+    figure = SYNTHETIC["embedded"]
+    of_unseen = readme[readme.index("In unseen voices and texts, clean") :]
+    assert of_unseen.index(f"{figure.said} expected statements, `{figure.command}`") < 100
+    assert of_unseen.index(f"; {figure.silent} statements were silently wrong") < 300
 
 
 def test_no_figure_or_a_damaged_one_is_none(settings: Settings) -> None:
@@ -210,3 +252,13 @@ def test_stopping_before_any_recording_is_a_sentence(
     monkeypatch.setattr("dictation.terminal.screen.ask", lambda _: "stop")
     assert run("voice-check", "mine") == 3
     one_sentence(capsys.readouterr().err)
+
+
+def test_after_drafting_the_line_stands_once_for_all_recordings(
+    run: Run, tmp_path: Path, pipeline: list[tuple[Any, ...]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("a.wav", "b.wav"):
+        (tmp_path / name).write_bytes(b"sound")
+    assert run("draft", "a.wav", "b.wav", "--out-dir", "drafts") == 0
+    assert len(pipeline) == 2
+    assert capsys.readouterr().err.count("How often scripted is wrong with no mark to check was not measured") == 1

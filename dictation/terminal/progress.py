@@ -25,7 +25,7 @@ class Reporter:
     def __init__(self, *, quiet: bool = False, settings: Settings | None = None) -> None:
         self.quiet = quiet
         self._settings = settings
-        self._heard_by: set[str] = set()
+        self._measured: set[str] = set()
         self._bar: Progress | None = None
         self._task: TaskID | None = None
 
@@ -44,11 +44,8 @@ class Reporter:
     def __exit__(self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None) -> None:
         if self._bar is not None:
             self._bar.stop()
-        if self._settings is not None:
-            from dictation.voice_check import measured_line
-
-            for recogniser in sorted(self._heard_by):
-                print(measured_line(recogniser, self._settings), file=sys.stderr, flush=True)
+        for line in sorted(self._measured):
+            print(line, file=sys.stderr, flush=True)
 
     def begin(self, source: Path) -> Told | None:
         """Begin a file; return what its progress is told to, None where no one looks."""
@@ -72,8 +69,10 @@ class Reporter:
             print(printable(str(outcome.error)), file=sys.stderr, flush=True)
         elif outcome.draft is not None and not self.quiet:
             fields = outcome.draft.fields
-            if outcome.draft.source.recogniser != "text":
-                self._heard_by.add(outcome.draft.source.recogniser)
+            if self._settings is not None and outcome.draft.source.recogniser != "text":
+                from dictation.voice_check import measured_line
+
+                self._measured.add(measured_line(outcome.draft.source, self._settings))
             marked = sum(1 for field in fields if field.checked())
             count = len(outcome.draft.unplaced)
             unplaced = f"{count} stretch{'' if count == 1 else 'es'} of speech"

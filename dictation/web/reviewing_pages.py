@@ -91,7 +91,7 @@ class ReviewPages:
             source = review.draft.source
             values = self.frame(request, sitting, review, "Statements") | {
                 "order": order,
-                "measured": None if source.recogniser == "text" else measured_line(source.recogniser, self.settings),
+                "measured": None if source.recogniser == "text" else measured_line(source, self.settings),
                 "sound_line": sound_line(sitting.encounter, review.draft_sha256),
                 "warnings": [printable(warning) for warning in source.sound.warnings] if source.sound else [],
                 "cautions": [view.anchor for view in view_cautions(review)],
