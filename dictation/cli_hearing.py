@@ -35,9 +35,11 @@ def voice_check(folder: Path, recogniser: str | None) -> None:
 
     Twelve given dictations are put into FOLDER; read each aloud and save its recording beside it, under the same
     name. Or put in recordings of your own with their true texts. Where a recording is still missing, you are shown
-    what to read. The figures are kept for the screens to show; no recording is copied.
+    what to read. A recording that cannot be used is named, and the others are counted. The figures are kept for the
+    screens to show; no recording is copied.
     """
     from dictation.lexicon.loading import load_lexicon
+    from dictation.note.printable import printable
     from dictation.settings import read_settings
     from dictation.store.journal import now
     from dictation.terminal.reading_aloud import read_aloud
@@ -49,7 +51,12 @@ def voice_check(folder: Path, recogniser: str | None) -> None:
     texts = texts_of(folder)
     read_aloud(texts, ask, show)
     lexicon = load_lexicon(settings.personal_lexicon, cache=settings.cache_folder)
-    found = check_voice(texts, recogniser or settings.recogniser, settings, lexicon, now().at)
-    for sentence in found.sentences:
-        click.echo(sentence)
-    click.echo(f"Kept in {keep(found, settings)}.")
+    found, left_out = check_voice(texts, recogniser or settings.recogniser, settings, lexicon, now().at)
+    for err in left_out:
+        click.echo(f"Left out: {printable(str(err))}", err=True)
+    if found is not None:
+        for sentence in found.sentences:
+            click.echo(sentence)
+        click.echo(f"Kept in {keep(found, settings)}.")
+    if left_out:
+        raise click.exceptions.Exit(left_out[0].exit_code)

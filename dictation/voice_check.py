@@ -31,8 +31,8 @@ COMPARED = (
     "grade_sign", "comparator",
 )  # fmt: skip
 COUNTED = (
-    "dictations", "words", "wrong_words", "terms", "missed_terms", "fields", "missed_fields", "drafted", "wrong_fields",
-    "silent",
+    "dictations", "left_out", "words", "wrong_words", "terms", "missed_terms", "fields", "missed_fields", "drafted",
+    "wrong_fields", "silent",
 )  # fmt: skip
 ENOUGH = 30
 """Of fewer no rate is given, only counts: one more or less would change it by several in a hundred."""
@@ -56,7 +56,7 @@ SYNTHETIC = {
 
 @dataclass(frozen=True, slots=True)
 class VoiceCheck:
-    """Counts over the dictations of one check.
+    """Counts over the dictations of one check. left_out: recordings that could not be used.
 
     words, terms, fields: in the true texts; terms are the trade's own words. wrong_words: to change, leave out or put in; there
     can be more of them than words. missed_fields: of the fields said, not drafted as they were said. drafted: fields drafted
@@ -70,6 +70,7 @@ class VoiceCheck:
     program_version: str
     lexicon_version: str
     dictations: int
+    left_out: int
     words: int
     wrong_words: int
     terms: int
@@ -92,7 +93,7 @@ class VoiceCheck:
 
         found = [
             f"Over {_counted(self.dictations, 'dictation')} in this voice, room and microphone "
-            f"({self.recogniser}, {self.at[:10]}):",
+            f"({self.recogniser}, {self.at[:10]}){f', {self.left_out} left out' if self.left_out else ''}:",
             f"words to change, leave out or put in: {self.wrong_words}, where {self.words} were said"
             + (f" ({100 * self.wrong_words / self.words:.0f} to a hundred)" if self.words >= ENOUGH else ""),
             f"words of the trade missed: {_share(self.missed_terms, self.terms)}",
@@ -129,57 +130,89 @@ def given_dictations() -> list[str]:
 def prepare(folder: Path) -> None:
     """Put the given dictations into folder as 01.txt to 12.txt, unless there are texts in it already."""
     make_folder(folder)
-    if not list(folder.glob("*.txt")):
+    if not _texts(folder):
         for number, text in enumerate(given_dictations(), 1):
             write_whole(folder / f"{number:02}.txt", text + "\n")
 
 
 def texts_of(folder: Path) -> list[Path]:
     """Return the texts of a folder in order. Raises InputError where there is none."""
-    texts = sorted(folder.glob("*.txt"))
+    texts = _texts(folder)
     if not texts:
         raise InputError(f"{folder} holds no .txt file; put a text beside each recording, under the same name.")
     return texts
 
 
-def recording_of(text: Path) -> Path | None:
-    """Return the recording beside a text, of the same name and another ending; None where there is none."""
-    beside = [p for p in sorted(text.parent.iterdir()) if p.stem == text.stem and p.suffix not in (".txt", ".json")]
-    return beside[0] if beside else None
+def _texts(folder: Path) -> list[Path]:
+    return [path for path in sorted(folder.glob("*.txt")) if not path.name.startswith(".")]
 
 
-def check_voice(texts: Sequence[Path], recogniser: str, settings: Settings, lexicon: Lexicon, at: str) -> VoiceCheck:
-    """Return the figures of the texts that have a recording. Raises InputError where none has, and what drafting raises."""
+def recordings_of(text: Path) -> list[Path]:
+    """Return the recordings beside a text: files of the same name and another ending, one unless somebody recorded it twice.
+
+    What an editor or the system leaves behind (a name that begins with a dot, or ends in ~) is none.
+    """
+    beside = [path for path in sorted(text.parent.iterdir()) if path.stem == text.stem and path.is_file()]
+    return [path for path in beside if path.suffix not in (".txt", ".json") and path.name[0] != "." and path.name[-1] != "~"]
+
+
+def check_voice(
+    texts: Sequence[Path], recogniser: str, settings: Settings, lexicon: Lexicon, at: str
+) -> tuple[VoiceCheck | None, list[InputError]]:
+    """Return the figures of the texts that have a recording, and why any was left out; no figures where all were.
+
+    Raises InputError where no text has a recording, and what drafting raises where it could draft none.
+    """
     from dictation.pipeline import draft_audio, draft_text
 
     counts: Counter[str] = Counter()
     noise: list[float] = []
-    drafted: DraftRecord | None = None
+    left_out: list[InputError] = []
+    source: Source | None = None
     trade = {word.lower().replace("’", "'") for word in bias_words(lexicon)}
     for text in texts:
-        recording = recording_of(text)
-        if recording is None:
+        recordings = recordings_of(text)
+        if not recordings:
             continue
-        true_text = _true_text(text)
-        drafted = draft_audio(recording, recogniser=recogniser, settings=settings)
-        counts.update(compare(draft_text(true_text, settings=settings), drafted, trade))
+        try:
+            said = draft_text(true_text(text), settings=settings)
+            drafted = draft_audio(_one_of(recordings), recogniser=recogniser, settings=settings)
+        except InputError as err:
+            left_out.append(err)
+            continue
+        source = drafted.source
+        counts.update(compare(said, drafted, trade))
         counts["dictations"] += 1
-        if drafted.source.sound is not None and drafted.source.sound.over_noise_db is not None:
-            noise.append(drafted.source.sound.over_noise_db)
-    if drafted is None:
+        if source.sound is not None and source.sound.over_noise_db is not None:
+            noise.append(source.sound.over_noise_db)
+    if source is None and not left_out:
         raise InputError(f"No recording lies beside {texts[0]}; record it under the same name with another ending.")
-    source = drafted.source
-    return VoiceCheck(
+    if source is None:
+        return None, left_out
+    counts["left_out"] = len(left_out)
+    found = VoiceCheck(
         at=at, recogniser=source.recogniser, model=source.model, program_version=source.program_version,
         lexicon_version=source.lexicon_version, over_noise_db=min(noise, default=None), **{key: counts[key] for key in COUNTED},
     )  # fmt: skip
+    return found, left_out
 
 
-def _true_text(path: Path) -> str:
+def true_text(path: Path) -> str:
+    """Return what was to be said. Raises InputError where it cannot be read or holds no words."""
     try:
-        return path.read_text(encoding="utf-8-sig")
+        text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as err:
         raise InputError(f"Cannot read {path} as UTF-8 text; save it as such and try again.") from err
+    if not text.strip():
+        raise InputError(f"{path} holds no words; write there what was said.")
+    return text
+
+
+def _one_of(recordings: Sequence[Path]) -> Path:
+    if len(recordings) > 1:
+        names = ", ".join(path.name for path in recordings)
+        raise InputError(f"There are {len(recordings)} recordings of one text, {names}; keep one of them.")
+    return recordings[0]
 
 
 def compare(true: DraftRecord, heard: DraftRecord, trade: set[str]) -> Counter[str]:

@@ -14,10 +14,11 @@ from running import Run, one_sentence
 
 import dictation.pipeline
 from dictation import draft_from_text
-from dictation.errors import InputError
+from dictation.errors import AudioError, InputError
 from dictation.lexicon.loading import load_lexicon
 from dictation.record import DraftRecord, Source
 from dictation.settings import Settings, read_settings
+from dictation.terminal.reading_aloud import read_aloud
 from dictation.voice_check import (
     COUNTED,
     ENOUGH,
@@ -136,7 +137,9 @@ def test_recordings_with_true_texts_are_added_up_and_kept_without_words(
         (tmp_path / f"{name}.flac").touch()
     (tmp_path / "c.txt").write_text(TRUE, encoding="utf-8")  # not recorded yet
     hears(lambda text: text.replace("positive", "negative"))
-    found = check_voice(texts_of(tmp_path), "embedded", settings, load_lexicon(), "2026-01-01T00:00:00Z")
+    found, left_out = check_voice(texts_of(tmp_path), "embedded", settings, load_lexicon(), "2026-01-01T00:00:00Z")
+    assert left_out == []
+    assert found is not None
     assert (found.dictations, found.words, found.wrong_words, found.fields, found.silent) == (2, 16, 2, 6, 2)
     path = keep(found, settings)
     assert kept_check(settings) == found
@@ -238,7 +241,8 @@ def test_the_command_shows_what_to_read_and_waits_for_the_recording(
     assert run("voice-check", "mine") == 0
     out = capsys.readouterr().out
     assert len(asked) == 4
-    assert out.count("1 of 12. Read aloud:") == 2
+    assert out.count("1 of 12. Read aloud:") == 1
+    assert out.count("There is no recording 01 in mine yet") == 1
     assert " ".join(given_dictations()[0].split()) in " ".join(out.split())
     assert "Over 1 dictation in" in out
     kept = json.loads((tmp_path / "data" / "voice-check.json").read_text(encoding="utf-8"))
@@ -262,3 +266,55 @@ def test_after_drafting_the_line_stands_once_for_all_recordings(
     assert run("draft", "a.wav", "b.wav", "--out-dir", "drafts") == 0
     assert len(pipeline) == 2
     assert capsys.readouterr().err.count("How often scripted is wrong with no mark to check was not measured") == 1
+
+
+def test_a_recording_that_cannot_be_used_is_named_and_the_others_are_counted(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("DICTATION_DATA_FOLDER", str(tmp_path / "data"))
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    for name in ("good", "silent", "twice", "unwritten"):
+        (mine / f"{name}.txt").write_text("" if name == "unwritten" else TRUE, encoding="utf-8")
+        (mine / f"{name}.wav").touch()
+    for name in ("twice.flac", "good.txt~", ".good.wav", "._good.txt"):  # the last three are nobody's
+        (mine / name).touch()
+
+    def draft_audio(path: Path, **_: Any) -> DraftRecord:
+        if path.stem == "silent":
+            raise AudioError(f"{path.name} holds no speech; check the microphone and record again.")
+        return draft_from_text(TRUE)
+
+    monkeypatch.setattr(dictation.pipeline, "draft_audio", draft_audio)
+    assert run("voice-check", "mine") == AudioError.exit_code, "that of the first left out"
+    out, err = capsys.readouterr()
+    assert "Over 1 dictation in this voice" in out
+    assert "3 left out" in out
+    told = err.splitlines()
+    assert [line for line in told if not line.startswith("Left out: ")] == []
+    assert [name for name in ("silent.wav", "twice.flac, twice.wav", "unwritten.txt") if name not in err] == []
+    assert len(told) == 3
+    kept = kept_check(read_settings())
+    assert kept is not None
+    assert (kept.dictations, kept.left_out, kept.wrong_fields) == (1, 3, 0)
+
+
+def test_where_no_recording_can_be_used_nothing_is_kept(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("DICTATION_DATA_FOLDER", str(tmp_path / "data"))
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "a.txt").write_text(TRUE, encoding="utf-8")
+    (tmp_path / "mine" / "a.wav").write_bytes(b"no sound at all")
+    assert run("voice-check", "mine") == AudioError.exit_code
+    one_sentence(capsys.readouterr().err)
+    assert kept_check(read_settings()) is None
+
+
+def test_a_text_that_cannot_be_read_aloud_stops_no_other(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_bytes(b"Ph\xe4len")
+    (tmp_path / "b.txt").write_text(TRUE, encoding="utf-8")
+    shown: list[str] = []
+    read_aloud(texts_of(tmp_path), lambda _: "skip", lambda line, _: shown.append(line))
+    assert "a.txt as UTF-8" in shown[0]
+    assert shown[1:] == ["2 of 2. Read aloud:", TRUE]
