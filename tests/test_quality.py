@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from sounds_for_tests import sample_part
+from sounds_for_tests import SAMPLES, sample_part
 
 from dictation.audio import RATE_HZ, Samples, Segment, find_speech
-from dictation.quality import POOR_DB, SoundQuality, sound_quality
+from dictation.quality import CLIPPED, CLIPPED_POOR, POOR_DB, SoundQuality, sound_quality
 
 SPEECH = [Segment(1.0, 3.0)]
 
@@ -77,8 +79,55 @@ def test_too_little_sound_to_measure_the_noise_is_not_called_poor() -> None:
     assert not found.poor
 
 
-def test_nothing_at_all_is_measured_without_a_fault() -> None:
-    found = sound_quality(Samples(np.zeros(16_000, np.int16), "0" * 64), [])
-    assert isinstance(found, SoundQuality)
-    assert found.speech_share == 0
-    assert any("hardly any speech" in w for w in found.warnings)
+def test_where_nobody_speaks_the_noise_alone_is_told_and_that_nobody_does() -> None:
+    for level, told in ((0, "-120"), (300, "-41")):
+        pcm = np.random.default_rng(2).normal(0, level, RATE_HZ).astype(np.int16)
+        found = sound_quality(Samples(pcm, "0" * 64), [])
+        assert found.summary == f"no speech in it; noise {told} dB of full scale."
+        assert found.warnings == ["Nobody is heard to speak: check that the right microphone was on."]
+        assert not found.poor
+    nothing = sound_quality(Samples(np.zeros(100, np.int16), "0" * 64), [])
+    assert nothing.summary == "no speech in it; noise not to be measured."
+
+
+def test_a_constant_offset_is_neither_noise_nor_voice() -> None:
+    samples = voiced(0.1, 0.0005)
+    moved = Samples(samples.pcm.clip(-32000, 32000) + np.int16(330), samples.sha256)
+    for segments in (SPEECH, [Segment(0.0, 4.0)]):
+        plain, offset = sound_quality(samples, segments), sound_quality(moved, segments)
+        for name in ("over_noise_db", "noise_db", "level_db", "high_db"):
+            assert getattr(offset, name) == pytest.approx(getattr(plain, name), abs=0.1), name
+
+
+def overdriven(gain: float, then: float) -> SoundQuality:
+    """Twenty seconds of a sample recorded too loud by gain, and made quieter afterwards."""
+    samples = sample_part("normal_hand", 0, 20)
+    pcm = (samples.pcm * float(gain)).clip(-32768, 32767) * then
+    return sound_quality(Samples(pcm.astype(np.int16), samples.sha256), find_speech(samples))
+
+
+@pytest.mark.parametrize("then", [1.0, 0.3, 0.02])
+def test_overdriven_sound_is_known_by_its_flat_tops_however_quiet_it_was_made(then: float) -> None:
+    found = overdriven(40, then)
+    assert found.clipped_share > 0.3
+    assert any("overdriven" in sentence for sentence in found.warnings)
+    assert found.poor
+    assert CLIPPED < overdriven(2, then).clipped_share < CLIPPED_POOR, "overdriven, and not yet too poor to trust"
+
+
+def test_sound_that_is_not_overdriven_has_no_flat_tops_at_any_level() -> None:
+    for path in sorted(SAMPLES.glob("*.opus")):
+        samples = sample_part(path.stem, 0, 20)
+        segments = find_speech(samples)
+        for gain in (1.0, 0.1, 0.0001):
+            quiet = Samples((samples.pcm * gain).round().astype(np.int16), samples.sha256)
+            assert sound_quality(quiet, segments).clipped_share < CLIPPED / 10, (path.stem, gain)
+
+
+def test_sound_is_poor_for_its_noise_or_for_being_overdriven() -> None:
+    good = SoundQuality(0.5, -20.0, 0.0, -60.0, 40.0, -10.0)
+    assert not good.poor
+    assert replace(good, over_noise_db=POOR_DB - 0.1).poor
+    assert not replace(good, clipped_share=CLIPPED_POOR).poor
+    assert replace(good, clipped_share=CLIPPED_POOR + 0.001).poor
+    assert not replace(good, over_noise_db=None).poor
