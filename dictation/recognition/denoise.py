@@ -39,6 +39,7 @@ class Noise:
         pcm = pcm[-round(QUIET_S * 16_000) :]
         if len(pcm) >= FRAME:
             frames = np.lib.stride_tricks.sliding_window_view(pcm, FRAME)[::HOP].astype(np.float32)
+            frames -= frames.mean(axis=1, keepdims=True)
             self._frames.extend((np.abs(np.fft.rfft(frames * np.hanning(FRAME))) ** 2).astype(np.float32))
 
     def spectrum(self) -> NDArray[np.float64] | None:
@@ -63,6 +64,12 @@ def unfolded(part: NDArray[np.int16]) -> NDArray[np.int16]:
     """
     sign = np.where(np.arange(len(part)) % 2, -1.0, 1.0)
     return np.asarray(np.clip(np.round(part * (1 + MIRROR * sign)), -32768, 32767), np.int16)
+
+
+def centred(part: NDArray[np.int16]) -> NDArray[np.int16]:
+    """Return the sound without a constant offset, which is neither voice nor noise."""
+    offset = round(float(np.mean(part))) if len(part) else 0
+    return np.asarray(np.clip(part.astype(np.int32) - offset, -32768, 32767), np.int16) if offset else part
 
 
 def speech_over_noise_db(part: NDArray[np.int16], noise: NDArray[np.float64]) -> float:

@@ -21,7 +21,7 @@ from dictation.audio import RATE_HZ, Samples, Segment
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
-from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, denoised, is_narrow, speech_over_noise_db, unfolded
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
@@ -142,6 +142,7 @@ class EmbeddedListener:
 
     def utterance(self, pcm: NDArray[np.int16], start_s: float) -> Transcript:
         """Take out the noise, bring the sound to one level, and read it; see Listener."""
+        pcm = centred(pcm)
         noise = self._noise.spectrum()
         over_noise_db = CLEAN_DB if noise is None else min(CLEAN_DB, speech_over_noise_db(pcm, noise))
         part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, denoised, is_narrow, speech_over_noise_db, unfolded
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, denoised, is_narrow, speech_over_noise_db, unfolded
 
 RATE_HZ = 16_000
 
@@ -46,6 +46,16 @@ def test_white_noise_is_taken_out(snr_db: float) -> None:
     assert got.shape == part.shape
     assert got.dtype == np.int16
     assert error_db(got, clean[RATE_HZ:]) > error_db(part, clean[RATE_HZ:]) + 4
+
+
+def test_a_constant_offset_is_no_noise_and_is_taken_off() -> None:
+    noisy, _, speech = recording(20.0)
+    moved = noisy.clip(-32000, 32000) + np.int16(330)
+    noise, same = noise_of(noisy[~speech]), noise_of(moved[~speech])
+    assert noise is not None
+    assert same == pytest.approx(noise, rel=0.01)
+    assert centred(moved[speech]) == pytest.approx(noisy[speech].clip(-32000, 32000), abs=5)
+    assert centred(noisy[:0]).shape == (0,)
 
 
 def test_clean_sound_counts_as_clean() -> None:

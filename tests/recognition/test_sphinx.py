@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from sounds_for_tests import SAMPLES, sample_part
 
-from dictation.audio import Samples, Segment, find_speech
+from dictation.audio import RATE_HZ, Samples, Segment, find_speech
 from dictation.lexicon.loading import load_lexicon
 from dictation.recognition import sphinx
 from dictation.recognition.agreement import HeardWord
@@ -106,6 +106,59 @@ def test_a_quiet_recording_is_brought_up_before_it_is_read() -> None:
         made.recognise(sound, [Segment(0.0, 1.0)])
         got = np.frombuffer(made._words.heard[0], "<i2")
         assert np.max(np.abs(got)) == pytest.approx(sphinx.LEVEL, rel=0.05)
+
+
+def voice(seconds: float, top_hz: float = 8000.0) -> np.ndarray:
+    """A harmonic sound that swells and fades, and a hiss over it as of an s; nothing of it over top_hz."""
+    t = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    sound = sum(np.sin(2 * np.pi * 150 * k * t) / k for k in range(1, 12)) * (0.5 + 0.5 * np.sin(2 * np.pi * 3 * t)) * 4000
+    sound += np.random.default_rng(8).normal(0, 200, len(t))
+    spectrum = np.fft.rfft(sound)
+    spectrum[np.fft.rfftfreq(len(t), 1 / RATE_HZ) > top_hz] = 0
+    return np.fft.irfft(spectrum, len(t))
+
+
+def decoded(quiet: np.ndarray, spoken: np.ndarray) -> np.ndarray:
+    """What reaches the decoder of a voice after some quiet, brought back to its own level."""
+    pcm = np.concatenate([quiet, spoken]).round().astype(np.int16)
+    made = recogniser(AGREED_WORDS, AGREED_LOOP)
+    made.recognise(Samples(pcm, "0" * 64), [Segment(len(quiet) / RATE_HZ, len(pcm) / RATE_HZ)])
+    got = np.frombuffer(made._words.heard[0], "<i2").astype(float)
+    assert made._loop.heard == made._words.heard, "both readings are of the same sound"
+    return got / sphinx._gain(pcm[len(quiet) :])
+
+
+def error_db(got: np.ndarray, clean: np.ndarray) -> float:
+    """Power of the clean sound over that of what is wrong, at whatever level it came."""
+    got = got * np.dot(got, clean) / np.dot(got, got)
+    return 10 * float(np.log10(np.mean(clean**2) / np.mean((got - clean) ** 2)))
+
+
+def test_noise_heard_before_a_voice_is_taken_out_before_it_is_read() -> None:
+    clean = voice(2.0)
+    noise = np.random.default_rng(9).normal(0, np.sqrt(np.mean(clean**2) / 10), 3 * RATE_HZ)  # 10 dB under it
+    noisy = clean + noise[RATE_HZ:]
+    assert error_db(noisy, clean) == pytest.approx(10, abs=0.5)
+    assert error_db(decoded(noise[:RATE_HZ], noisy), clean) > 12
+    assert error_db(decoded(noise[:0], noisy), clean) < 10.5, "without quiet before it the noise is not known"
+
+
+def test_clean_sound_is_read_as_it_is() -> None:
+    clean = voice(2.0)
+    room = np.random.default_rng(9).normal(0, 10, RATE_HZ)
+    assert np.max(np.abs(decoded(room, clean) - clean)) < 3
+
+
+def test_a_constant_offset_reaches_no_decoder() -> None:
+    clean = voice(2.0)
+    room = np.random.default_rng(9).normal(0, 10, RATE_HZ)
+    assert np.mean(decoded(room + 330, clean + 330)) == pytest.approx(0, abs=1.0)
+
+
+def test_a_telephones_empty_upper_half_is_filled_before_it_is_read() -> None:
+    got = decoded(np.zeros(0), voice(2.0, 3400.0))
+    power = np.abs(np.fft.rfft(got)) ** 2
+    assert 10 * np.log10(power[len(power) // 2 :].sum() / power.sum()) == pytest.approx(-20, abs=1)
 
 
 def test_i_is_written_with_a_capital() -> None:
