@@ -245,19 +245,23 @@ commands.add_command(lexicon)
 @commands.command("fetch-whisper", short_help="Download Whisper weights for daily use.")
 @click.argument("name")
 @click.option("--yes", is_flag=True, help="Do not ask before the download.")
-def fetch_whisper(name: str, yes: bool) -> None:
+@click.option("--check", is_flag=True, help="Fetch nothing: compare what was fetched with the checksums kept then.")
+def fetch_whisper(name: str, yes: bool, check: bool) -> None:
     """Download the Whisper weights NAME (such as small.en), and use them from then on.
 
     Says first what comes, how large it is and where it goes, and asks. This is the only command that uses the
     network.
     """
-    from dictation.recognition.fetching import SIZES_MB, fetch_model
+    from dictation.recognition.fetching import SIZES_MB, check_model, fetch_model
     from dictation.recognition.whisper import model_problem
     from dictation.settings import VARIABLES, WHISPER_IN_USE, read_settings
     from dictation.terminal.screen import ask
     from dictation.writing import write_whole
 
     folder = read_settings().data_folder
+    if check:
+        click.echo(check_model(name, folder))
+        return
     missing = name in SIZES_MB and model_problem(folder / f"whisper-{name}") is not None
     if missing and not yes:
         question = f"Whisper {name} is about {SIZES_MB[name]} MB and would go into {folder}. Go on? (yes/no) "

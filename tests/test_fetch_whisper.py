@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import running
 from running import Run, one_sentence
 
 from dictation.errors import InputError, RecogniserUnavailable
+from dictation.recognition.fetching import Published
 from dictation.settings import read_settings
 
 run = running.run  # a fixture
@@ -142,6 +144,23 @@ def test_a_fetch_that_fails_changes_nothing(
     assert run("fetch-whisper", "enormous", "--yes") == 5
     one_sentence(capsys.readouterr().err)
     assert fetched == []
+
+
+def test_what_was_fetched_can_be_checked_again_without_the_network(
+    run: Run, tmp_path: Path, fetched: Fetched, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    invented = Published(8, hashlib.sha256(b"invented").hexdigest())
+    monkeypatch.setattr("dictation.recognition.fetching._published", lambda name: ("revision", {"model.bin": invented}))
+    assert run("fetch-whisper", "small.en", "--check") == 5
+    one_sentence(capsys.readouterr().err)
+    assert run("fetch-whisper", "small.en", "--yes") == 0
+    capsys.readouterr()
+    assert run("fetch-whisper", "small.en", "--check") == 0
+    assert "are what was fetched" in capsys.readouterr().out
+    (tmp_path / "data" / "whisper-small.en" / "model.bin").write_text("tampered")
+    assert run("fetch-whisper", "small.en", "--check") == 5
+    one_sentence(capsys.readouterr().err)
+    assert fetched == ["small.en"]
 
 
 def test_weights_that_have_gone_are_said_and_never_quietly_replaced(tmp_path: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import shutil
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dictation.errors import OutputError, RecogniserUnavailable
+from dictation.recognition.weights import SUMS, altered, digest, fetched, keep
 from dictation.recognition.whisper import REMAINS, model_problem
 
 # Megabytes to fetch, approximate, from memory; weights are OpenAI's Whisper (MIT licence) in CTranslate2 format.
@@ -18,7 +19,6 @@ SIZES_MB = {
 }  # fmt: skip
 PUBLISHER = {"large-v3-turbo": "mobiuslabsgmbh"}  # on the hub; of all others the first converter of these weights
 WANTED = ("config.json", "preprocessor_config.json", "model.bin", "tokenizer.json", "vocabulary.json", "vocabulary.txt")
-CHECKSUMS = "SHA256SUMS"  # kept in the model folder, in the format of `sha256sum --check`
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,18 +59,40 @@ def fetch_model(name: str, folder: Path, announce: Callable[[str], None]) -> Pat
     problem = model_problem(part)
     if problem:
         raise RecogniserUnavailable(f"The model {name} came incomplete; try again, or {REMAINS}.")
-    altered = [file for file, published in files.items() if not agrees(part / file, published)]
-    if altered:
-        for file in altered:
+    different = [file for file, published in files.items() if not agrees(part / file, published)]
+    if different:
+        for file in different:
             (part / file).unlink(missing_ok=True)
         raise RecogniserUnavailable(
-            f"The model {name} is not what was published ({', '.join(altered)} differ); try again, or {REMAINS}."
+            f"The model {name} is not what was published ({', '.join(different)} differ); try again, or {REMAINS}."
         )
-    sums = [f"{_digest('sha256', part / file)}  {file}\n" for file in sorted(files)]
-    (part / CHECKSUMS).write_text("".join(sums), encoding="utf-8")
+    keep(part, files)
+    if place.is_dir():  # one that cannot be used, or nothing would have been fetched
+        shutil.rmtree(place)
     part.rename(place)
-    announce(f"The checksums of all {len(files)} files agree; they are kept in {place / CHECKSUMS}.")
+    announce(f"The checksums of all {len(files)} files agree; they are kept in {place / SUMS}.")
     return place
+
+
+def check_model(name: str, folder: Path) -> str:
+    """Return a sentence that says that the model of that name is as it was fetched; every file is read through.
+
+    Raises RecogniserUnavailable where it is not, or where nothing is known of how it was.
+    """
+    place = folder / f"whisper-{name}"
+    problem = model_problem(place)
+    if problem:
+        raise RecogniserUnavailable(problem)
+    known = fetched(place)
+    if not known:
+        raise RecogniserUnavailable(f"No checksums were kept in {place}; to have them, delete it and fetch {name} again.")
+    different = altered(place)
+    if different:
+        raise RecogniserUnavailable(
+            f"What is in {place} is not what was fetched ({', '.join(different)} differ); delete that folder and fetch {name} "
+            f"again, or {REMAINS}."
+        )
+    return f"All {len(known)} files in {place} are what was fetched."
 
 
 def agrees(file: Path, published: Published) -> bool:
@@ -78,16 +100,8 @@ def agrees(file: Path, published: Published) -> bool:
     if not file.is_file() or file.stat().st_size != published.size:
         return False
     if len(published.checksum) == 64:
-        return _digest("sha256", file) == published.checksum
-    return _digest("sha1", file, f"blob {published.size}\0".encode()) == published.checksum
-
-
-def _digest(kind: str, file: Path, before: bytes = b"") -> str:
-    digest = hashlib.new(kind, before)
-    with file.open("rb") as opened:
-        while block := opened.read(1 << 20):
-            digest.update(block)
-    return digest.hexdigest()
+        return digest("sha256", file) == published.checksum
+    return digest("sha1", file, f"blob {published.size}\0".encode()) == published.checksum
 
 
 @contextmanager

@@ -18,6 +18,7 @@ from dictation.errors import RecogniserUnavailable
 from dictation.lexicon.bias import bias_words
 from dictation.lexicon.entries import Lexicon
 from dictation.recognition.protocol import Progress
+from dictation.recognition.weights import of_another_size
 from dictation.transcript import Transcript, Unread, Word, joined
 
 if TYPE_CHECKING:
@@ -147,22 +148,51 @@ def model_problem(folder: Path, *, fixture_allowed: bool = False) -> str | None:
     missing = [name for name in NEEDED if not (folder / name).is_file()]
     if missing:
         return f"The Whisper model at {folder} lacks {', '.join(missing)}; fetch it again, or {REMAINS}."
+    changed = of_another_size(folder)
+    if changed:
+        return f"The Whisper model at {folder} is not as it was fetched ({', '.join(changed)}); fetch it again, or {REMAINS}."
     if (folder / FIXTURE_MARK).exists() and not fixture_allowed:
         return f"The model at {folder} is made for tests and knows no human voice; fetch another, or {REMAINS}."
     return None
 
 
 def _load(folder: Path) -> tuple[Any, Any, str]:
-    """Return the model, what decodes several windows with it at once, and where it runs: "cuda float16" or "cpu int8"."""
-    import ctranslate2
-    from faster_whisper import BatchedInferencePipeline, WhisperModel
+    """Return the model, what decodes several windows with it at once, and where it runs: "cuda float16" or "cpu int8".
 
-    device, kind = ("cuda", "float16") if ctranslate2.get_cuda_device_count() else ("cpu", "int8")
+    Where there is a graphics card that turns out not to be usable, it runs on the processor, and says so.
+    """
+    from faster_whisper import BatchedInferencePipeline
+
+    if _cards():
+        try:
+            model = _on(folder, "cuda", "float16")
+            for _ in model.transcribe(np.zeros(RATE_HZ, np.float32), language="en")[0]:
+                pass  # what a card lacks, such as a library of its maker, shows only when it is used
+            return model, BatchedInferencePipeline(model), "cuda float16"
+        except (RuntimeError, ValueError, OSError):
+            device = "cpu int8 (the graphics card cannot be used)"
+    else:
+        device = "cpu int8"
     try:
-        model = WhisperModel(str(folder), device=device, compute_type=kind, local_files_only=True)
+        model = _on(folder, "cpu", "int8")
     except (RuntimeError, ValueError, OSError) as err:
         raise RecogniserUnavailable(f"The Whisper model at {folder} cannot be loaded; fetch it again, or {REMAINS}.") from err
-    return model, BatchedInferencePipeline(model), f"{device} {kind}"
+    return model, BatchedInferencePipeline(model), device
+
+
+def _cards() -> int:
+    import ctranslate2
+
+    try:
+        return int(ctranslate2.get_cuda_device_count())
+    except RuntimeError:  # a driver older than the library
+        return 0
+
+
+def _on(folder: Path, device: str, kind: str) -> Any:
+    from faster_whisper import WhisperModel
+
+    return WhisperModel(str(folder), device=device, compute_type=kind, local_files_only=True)
 
 
 def _second(lexicon: Lexicon) -> SecondReading:

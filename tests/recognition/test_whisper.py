@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
@@ -20,7 +20,8 @@ from dictation.lexicon.bias import bias_words
 from dictation.lexicon.loading import load_lexicon
 from dictation.recognition import fetching, whisper
 from dictation.recognition.choose import choose_recogniser
-from dictation.recognition.fetching import CHECKSUMS, SIZES_MB, Published, fetch_model
+from dictation.recognition.fetching import SIZES_MB, Published, check_model, fetch_model
+from dictation.recognition.weights import SUMS
 from dictation.recognition.whisper import WhisperRecogniser, model_problem
 
 FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
@@ -58,6 +59,58 @@ def test_a_damaged_model_file_is_a_sentence(tmp_path: Path) -> None:
     (broken / "model.bin").write_bytes(b"not a model")
     with pytest.raises(RecogniserUnavailable, match="cannot be loaded"):
         WhisperRecogniser(load_lexicon(), broken, fixture_allowed=True)
+
+
+class Card:
+    """Stands in for faster_whisper where the machine has a graphics card. fails: at "load", at "use", or where "" never."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, fails: str, count: Callable[[], int] = lambda: 1) -> None:
+        self.fails, self.loaded = fails, []
+        monkeypatch.setattr("ctranslate2.get_cuda_device_count", count)
+        monkeypatch.setattr("faster_whisper.WhisperModel", self.load)
+        monkeypatch.setattr("faster_whisper.BatchedInferencePipeline", lambda model: model)
+
+    def load(self, folder: str, device: str, compute_type: str, local_files_only: bool) -> Card:
+        assert local_files_only
+        self.loaded.append(f"{device} {compute_type}")
+        if device == "cuda" and self.fails == "load":
+            raise RuntimeError("CUDA driver version is insufficient for CUDA runtime version")
+        return self
+
+    def transcribe(self, _sound: object, language: str) -> tuple[Iterator[Piece], None]:
+        def pieces() -> Iterator[Piece]:
+            if self.fails == "use":
+                raise RuntimeError("Library libcublas.so.12 is not found or cannot be loaded")
+            yield from ()
+
+        return pieces(), None
+
+
+@pytest.mark.parametrize("fails", ["load", "use"])
+def test_where_the_graphics_card_cannot_be_used_the_processor_is_and_it_is_said(
+    monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
+    card = Card(monkeypatch, fails)
+    model, batched, device = whisper._load(FIXTURE)
+    assert (model, batched, device) == (card, card, "cpu int8 (the graphics card cannot be used)")
+    assert card.loaded == ["cuda float16", "cpu int8"]
+    assert device.split()[0] in whisper.TOGETHER
+
+
+def test_a_graphics_card_that_works_is_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    card = Card(monkeypatch, "")
+    assert whisper._load(FIXTURE)[2] == "cuda float16"
+    assert card.loaded == ["cuda float16"]
+
+
+def test_without_a_card_or_with_a_driver_that_cannot_tell_it_is_the_processor(monkeypatch: pytest.MonkeyPatch) -> None:
+    def cannot_tell() -> int:
+        raise RuntimeError("CUDA failed with error unknown error")
+
+    for count in (lambda: 0, cannot_tell):
+        card = Card(monkeypatch, "load", count)
+        assert whisper._load(FIXTURE)[2] == "cpu int8"
+        assert card.loaded == ["cpu int8"]
 
 
 @dataclass
@@ -254,7 +307,7 @@ def test_fetching_says_size_place_and_checksum_first_and_goes_on_where_it_stoppe
     assert asked == ["revision 7"]
     assert model_problem(place) is None
     assert "checksums of all 3 files agree" in said[-1]
-    assert f"{SHA256}  model.bin" in (place / CHECKSUMS).read_text(encoding="utf-8").splitlines()
+    assert f"{SHA256}  model.bin" in (place / SUMS).read_text(encoding="utf-8").splitlines()
     monkeypatch.setattr(fetching, "_download", lambda *_: pytest.fail("fetched again"))
     assert fetch_model("small.en", tmp_path, said.append) == place
 
@@ -269,6 +322,48 @@ def test_weights_altered_on_their_way_are_refused_and_fetched_anew(
         fetch_model("small.en", tmp_path, lambda _: None)
     assert model_problem(tmp_path / "whisper-small.en") is not None
     assert not (tmp_path / "whisper-small.en.part" / name).exists()
+
+
+def _fetched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    _serve(monkeypatch, **dict.fromkeys((needed.replace(".", "_") for needed in whisper.NEEDED), CONTENT))
+    return fetch_model("small.en", tmp_path, lambda _: None)
+
+
+def test_weights_cut_short_since_they_were_fetched_are_refused_and_can_be_fetched_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = _fetched(tmp_path, monkeypatch)
+    (place / "model.bin").write_bytes(CONTENT[:-1])
+    with pytest.raises(RecogniserUnavailable, match=r"not as it was fetched \(model\.bin\); fetch it again"):
+        choose_recogniser("whisper", load_lexicon(), whisper_model=place)
+    assert _fetched(tmp_path, monkeypatch) == place
+    assert model_problem(place) is None
+
+
+def test_weights_are_compared_with_the_checksums_kept_when_they_were_fetched(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = _fetched(tmp_path, monkeypatch)
+    assert check_model("small.en", tmp_path) == f"All 3 files in {place} are what was fetched."
+    (place / "model.bin").write_bytes(CONTENT.upper())  # of the same size
+    assert model_problem(place) is None
+    with pytest.raises(RecogniserUnavailable, match=r"not what was fetched \(model\.bin differ\).*delete that folder"):
+        check_model("small.en", tmp_path)
+    (place / SUMS).unlink()
+    with pytest.raises(RecogniserUnavailable, match="No checksums were kept"):
+        check_model("small.en", tmp_path)
+    with pytest.raises(RecogniserUnavailable, match="There is no Whisper model"):
+        check_model("base.en", tmp_path)
+
+
+def test_weights_fetched_before_sizes_were_kept_are_compared_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = _fetched(tmp_path, monkeypatch)
+    sums = [line for line in (place / SUMS).read_text("utf-8").splitlines(keepends=True) if not line.startswith("#")]
+    (place / SUMS).write_text("".join(sums), "utf-8")
+    assert model_problem(place) is None
+    assert "All 3 files" in check_model("small.en", tmp_path)
 
 
 def test_fetching_refuses_what_it_does_not_know_and_where_it_cannot_write(tmp_path: Path) -> None:
