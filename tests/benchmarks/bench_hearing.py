@@ -8,7 +8,7 @@ printed. Then talk and reading, in which every field is an error. Last, calibrat
 nine in ten right (expected calibration error over ten bins), with a plot as an SVG file.
 
 The sounds are drawn anew from fixed seeds; spoken sentences are kept in a folder between runs. --dump keeps what was heard,
-for fitting (fit_confidence.py).
+for fitting (fit_agreement.py, then fit_confidence.py).
 """
 
 from __future__ import annotations

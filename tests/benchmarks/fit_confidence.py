@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dictation.audio import RATE_HZ, Segment
 from dictation.confidence import OF_HEARING, Support, support
@@ -28,13 +27,11 @@ from dictation.recognition.sphinx import FRAMES_PER_S, PAUSE_S
 from dictation.record import Source
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
+from tests.benchmarks.logistic import fitted, held_out, sureness
 from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import score
 
-RIDGE = 0.3
 SIGNS = np.array([1, 1, 1, -1, -1])
-"""Which way each value of Support may count: a recording in which it happens to go the other way teaches nothing."""
-FOLDS = 5
 THRESHOLDS = (0.5, 0.7, 0.8, 0.85, 0.88, 0.9, 0.92, 0.94)
 SOURCE = Source(
     name="", sha256="", duration_s=1.0, recogniser="embedded", model=None, program_version="", lexicon_version=""
@@ -87,54 +84,17 @@ def judged(dumps: list[Path]) -> Iterator[Judged]:
                 yield Judged(found, field.id not in wrong, marked, number, kept["item"]["condition"])
 
 
-def fitted(x: NDArray[np.float64], y: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return bias and weights, those that come out with the wrong sign held at nothing, the worst first."""
-    held = np.zeros(x.shape[1], bool)
-    while True:
-        weights = _fitted(np.where(held, 0.0, x), y)
-        wrong = weights[1:] * SIGNS
-        if wrong.min() >= 0:
-            return weights
-        held[wrong.argmin()] = True
-
-
-def _fitted(x: NDArray[np.float64], y: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Newton's method; the ridge leaves the bias free, and a value that is always 0 a weight of 0."""
-    x = np.column_stack([np.ones(len(x)), x])
-    ridge = np.diag([0.0, *[RIDGE] * (x.shape[1] - 1)])
-    weights = np.zeros(x.shape[1])
-    for _ in range(50):
-        p = 1 / (1 + np.exp(-x @ weights))
-        gradient = x.T @ (p - y) + ridge @ weights
-        weights -= np.linalg.solve(x.T @ (x * (p * (1 - p))[:, None]) + ridge, gradient)
-    return weights
-
-
-def sureness(weights: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(1 / (1 + np.exp(-(weights[0] + x @ weights[1:]))))
-
-
-def held_out(x: NDArray[np.float64], y: NDArray[np.bool_], recordings: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return each field's confidence by a fit on the other recordings, a fifth of them left out at a time."""
-    sure = np.zeros(len(y))
-    for fold in range(FOLDS):
-        out = recordings % FOLDS == fold
-        if out.any():
-            sure[out] = sureness(fitted(x[~out], y[~out]), x[out])
-    return sure
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("dumps", nargs="+", type=Path)
     rows = list(judged(parser.parse_args().dumps))
     x, y = np.array([astuple(row.support) for row in rows], float), np.array([row.right for row in rows])
-    weights = fitted(x, y)
+    weights = fitted(x, y, SIGNS)
     print(f"{len(y)} fields of synthetic voices in {len({row.recording for row in rows})} recordings, {y.sum()} right.")
     print(f"BIAS = {weights[0]:.2f}")
     for one, weight in zip(fields(Support), weights[1:], strict=True):
         print(f"{one.name:8} {weight:.2f}")
-    sure = held_out(x, y, np.array([row.recording for row in rows]))
+    sure = held_out(x, y, np.array([row.recording for row in rows]), SIGNS)
     print(f"Expected calibration error: {expected_calibration_error(sureness(weights, x), y):.3f} on these, which flatters; "
           f"{expected_calibration_error(sure, y):.3f} on recordings left out.")  # fmt: skip
     marked, clean = np.array([row.marked for row in rows]), np.array([row.condition == "clean" for row in rows])
