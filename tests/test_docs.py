@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import re
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import click
 import pytest
 
 import dictation
-from dictation import errors
+from dictation import checks, errors
 from dictation.cli import commands
 from dictation.faults import TRACEBACK_VARIABLE
 from dictation.lexicon import loading
@@ -71,6 +72,16 @@ def test_every_command_the_pages_name_exists() -> None:
 
 def test_every_flag_code_is_in_the_table_and_no_other() -> None:
     assert _first_cells(DEVELOPERS, "### Flags") == [code.value for code in FlagCode]
+
+
+def test_every_cut_on_sound_has_the_value_it_has_in_its_file() -> None:
+    rows = re.findall(r"^\| `([\w.]+)\.([A-Z_]+)` \| ([\d.]+) \|", _section(DEVELOPERS, "### Cuts on sound"), re.MULTILINE)
+    told = {(module, name): float(value) for module, name, value in rows}
+    assert told == {key: getattr(importlib.import_module(f"dictation.{key[0]}"), key[1]) for key in told}
+    named = {"CHECK_BELOW", "LOW_PROBABILITY", "HARDLY_HEARD", "ORDINARY_TALK", "POOR_DB", "CLIPPED_POOR"}
+    sure = {name for name in vars(checks) if name.startswith("SURE_OF_")}
+    assert len(sure) == 3
+    assert {name for _, name in told} >= named | sure
 
 
 def test_every_exit_code_and_error_is_in_its_table_and_no_other() -> None:
