@@ -293,7 +293,7 @@ def test_whisper_is_told_of_a_term_of_ones_own(tmp_path: Path) -> None:
     add_term(own, NewTerm("", "Dubrule test", "test"), None)
     add_forms(own, "swelling", ["florp"], [], {}, None)
     shipped, words = bias_words(load_lexicon()), bias_words(load_lexicon(own))
-    assert words[:2] == ("florp", "dubrule")  # first, for a prompt is short
+    assert words[:2] == ("florp", "Dubrule")  # first, for a prompt is short
     assert words[2:] == shipped
     own.write_text(own_terms(500), encoding="utf-8")
     words = bias_words(load_lexicon(own))

@@ -17,7 +17,7 @@ import pytest
 from dictation.audio import Samples, Segment
 from dictation.errors import OutputError, RecogniserUnavailable
 from dictation.lexicon.bias import bias_words
-from dictation.lexicon.loading import load_lexicon
+from dictation.lexicon.loading import lexicon_folder, load_lexicon
 from dictation.recognition import fetching, whisper
 from dictation.recognition.choose import choose_recogniser
 from dictation.recognition.fetching import SIZES_MB, Published, check_model, fetch_model
@@ -262,6 +262,10 @@ def test_bias_words_are_the_trades_own_and_fit_the_prompt() -> None:
     assert len(words) == len(set(words)) > 200
     assert {"Phalen's", "MCP", "crepitus"} <= set(words)
     assert not {"hand", "the", "pain", "no"} & {w.lower() for w in words}
+    assert len({w.lower() for w in words}) == len(words)
+    assert {"Tinel", "Finkelstein", "PIN", "ulnar"} <= set(words), "eponyms and abbreviations as the lexicon writes them"
+    plain = (lexicon_folder() / "plain_words.txt").read_text(encoding="utf-8").splitlines()
+    assert not {"pin", *plain} & set(words)
 
     class Letters:
         def encode(self, text: str, add_special_tokens: bool) -> SimpleNamespace:
