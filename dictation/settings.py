@@ -69,7 +69,7 @@ class Settings:
     store_url: str | None = field(default=None, repr=False)  # it may hold a password
     whisper_model: Path | None = None
     recogniser: str = "auto"
-    second_reading: str = "off"
+    second_reading: str = "on"
     personal_lexicon: Path | None = None
     keep_sound: str = "no"
     delete_sound: str = "never"
@@ -111,7 +111,7 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
         raise InputError(
             f"The recogniser set in {VARIABLES['recogniser']} or {path.name} is unknown; use one of {', '.join(RECOGNISERS)}."
         )
-    second_reading = found.get("second_reading", "off")
+    second_reading = found.get("second_reading", "on")
     if second_reading not in SWITCH:
         raise InputError(
             f"The second reading set in {VARIABLES['second_reading']} or {path.name} is unknown; use {', '.join(SWITCH)}."

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from dictation import draft_from_audio, draft_from_text
 from dictation.lexicon.loading import load_lexicon
 from dictation.note.text import render_text
 from dictation.note.wording import word_field
+from dictation.recognition import choose
 from dictation.record import DraftRecord
 from dictation.review.opening import open_review, read_file, take_in
 from dictation.store.journal import Moment
@@ -23,6 +25,7 @@ from dictation.store.store import open_store
 from tests.scoring import Score, read_cases, score
 
 SAMPLES = Path(__file__).parents[1] / "samples"
+FIXTURES = Path(__file__).parent / "fixtures"
 CASES: dict[str, dict[str, Any]] = {case["id"]: case for case in read_cases(SAMPLES / "expected.jsonl")}
 WHO = "Test Clinician"
 NOW = Moment(at="2026-01-05T09:00:00Z", utc_offset_min=0)
@@ -67,6 +70,27 @@ def test_a_recording_becomes_a_signed_note(tmp_path: Path) -> None:
     for field in kept:
         if field.side:
             assert field.side.upper() in note
+
+
+@pytest.mark.sound
+def test_a_recording_is_drafted_through_whisper(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On the fixture model and sentences of its grammar; nothing here says how well Whisper hears."""
+    monkeypatch.setattr(choose, "choose_recogniser", partial(choose.choose_recogniser, fixture_allowed=True))
+    monkeypatch.setenv("DICTATION_WHISPER_MODEL", str(FIXTURES / "whisper-fixture-synthetic"))
+    draft = draft_from_audio(FIXTURES / "spoken-synthetic" / "slt.opus")
+    assert draft.source.recogniser == "whisper"
+    assert (draft.source.model or "").startswith("whisper-fixture-synthetic, c")
+    heard = [w.said for w in draft.transcript.words]
+    assert heard[:4] == ["Mild", "infection", "at", "the"]
+    assert len(draft.transcript.second_reading) > len(heard), "the second reading is on unless it is switched off"
+    wound = next(f for f in draft.fields if f.concept == "wound")
+    assert (wound.side, wound.digit, wound.status) == ("right", "index", "present")
+    (evidence,) = wound.evidence
+    assert evidence.said == " ".join(heard[evidence.words[0] : evidence.words[1]])
+    assert 0 < (evidence.start or 0) < (evidence.end or 0) < (draft.source.duration_s or 0)
+    deviation = next(f for f in draft.fields if f.concept == "wrist_ulnar_deviation")
+    assert (deviation.side, deviation.value) == ("left", 90)
+    assert all(0 < f.confidence < 1 for f in draft.fields)
 
 
 @pytest.mark.sound

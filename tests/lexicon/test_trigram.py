@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from arpa_for_tests import from_arpa, read_arpa
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,26 +17,6 @@ TEXT = [
 TALK = [s.split() for s in ("how is the wrist", "come in", "come in and sit", "is it tender")]
 WORDS = frozenset(w for s in (*TEXT, *TALK) for w in s)
 CONTEXTS = [(START, "no"), ("no", "swelling"), ("the", "wrist"), ("tender", "no"), ("sit", "wrist"), (START, "come")]
-
-
-def read_arpa(text: str) -> dict[tuple[str, ...], tuple[float, float]]:
-    """Return n-gram -> (log10 probability, log10 backoff)."""
-    found = {}
-    for line in text.splitlines():
-        parts = line.split(" ")
-        if parts[0].startswith("-") or parts[0][:1].isdigit():
-            values = [p for p in parts[1:] if not p.lstrip("-").replace(".", "").isdigit()]
-            rest = parts[1 + len(values) :]
-            found[tuple(values)] = (float(parts[0]), float(rest[0]) if rest else 0.0)
-    return found
-
-
-def from_arpa(table: dict[tuple[str, ...], tuple[float, float]], context: tuple[str, ...], word: str) -> float:
-    """The probability as a decoder works it out: the listed n-gram, else backing off."""
-    if (*context, word) in table:
-        return 10 ** table[(*context, word)][0]
-    assert context, word
-    return 10 ** table.get(context, (0.0, 0.0))[1] * from_arpa(table, context[1:], word)
 
 
 @pytest.mark.parametrize("context", CONTEXTS)

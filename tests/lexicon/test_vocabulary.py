@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from arpa_for_tests import log_probability, read_arpa
 
 from dictation.lexicon import compiled, vocabulary
 from dictation.lexicon.entries import Lexicon
@@ -114,3 +115,30 @@ def test_without_talk_or_everyday_words_it_still_compiles(small: Lexicon) -> Non
     bare = Stock({}, lambda: ({}, {}))
     _, model = compiled_texts(replace(small, conversation=(), dictations=()), Sounds(small).pronounce, bare)
     assert "\\3-grams:" in model
+
+
+@pytest.mark.parametrize(("share", "sentence"), [("TALK_WEIGHT", "i am at the house"), ("EVERYDAY_WEIGHT", "house house")])
+def test_talk_is_likelier_for_the_share_it_has(
+    small: Lexicon, monkeypatch: pytest.MonkeyPatch, share: str, sentence: str
+) -> None:
+    def likely() -> float:
+        stock = replace(STOCK, everyday=lambda: ({"house": 0.9, "no": 0.1}, {"house": {"house": 0.9}}))
+        return log_probability(read_arpa(compiled_texts(small, Sounds(small).pronounce, stock)[1]), sentence)
+
+    before = likely()
+    monkeypatch.setattr(vocabulary, share, 0.0)
+    assert before > likely() + 0.5
+
+
+def test_a_sentence_of_clinic_talk_is_likelier_for_the_talk_in_the_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    from dictation.recognition.stock import stock
+
+    lexicon, own = load_lexicon(), stock()
+
+    def likely() -> float:
+        table = read_arpa(compiled_texts(lexicon, Sounds(lexicon).pronounce, own)[1])
+        return log_probability(table, "did you manage to park")
+
+    before = likely()
+    monkeypatch.setattr(vocabulary, "TALK_WEIGHT", 0.0)
+    assert before > likely() + 5

@@ -7,6 +7,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -18,11 +19,13 @@ from dictation.audio import Samples, Segment
 from dictation.errors import OutputError, RecogniserUnavailable
 from dictation.lexicon.bias import bias_words
 from dictation.lexicon.loading import lexicon_folder, load_lexicon
-from dictation.recognition import fetching, whisper
+from dictation.pipeline import load_recogniser
+from dictation.recognition import choose, fetching, whisper
 from dictation.recognition.choose import choose_recogniser
 from dictation.recognition.fetching import SIZES_MB, Published, check_model, fetch_model
 from dictation.recognition.weights import SUMS
 from dictation.recognition.whisper import WhisperRecogniser, model_problem
+from dictation.settings import read_settings
 
 FIXTURE = Path(__file__).parents[1] / "fixtures" / "whisper-fixture-synthetic"
 REMAINS = 'choose "embedded"'
@@ -274,6 +277,40 @@ def test_bias_words_are_the_trades_own_and_fit_the_prompt() -> None:
     prompt = whisper._within(words, Letters())
     assert 100 < len(prompt) <= whisper.PROMPT_TOKENS
     assert prompt == ", ".join(words[: prompt.count(",") + 1])
+
+
+class Worded(Model):
+    """A scripted model with a tokeniser that gives every word three tokens."""
+
+    class hf_tokenizer:  # named as the library has it
+        @staticmethod
+        def encode(_text: str, add_special_tokens: bool) -> SimpleNamespace:
+            return SimpleNamespace(ids=[0, 1, 2])
+
+
+@pytest.mark.parametrize("together", [False, True])
+def test_whisper_is_told_of_the_trades_words_in_every_reading(monkeypatch: pytest.MonkeyPatch, together: bool) -> None:
+    model = Worded([piece("no swelling", 0.0, 1.0)], [piece("no swelling", 0.0, 8.0), piece("full fist", 30.0, 38.0)])
+    monkeypatch.setattr(whisper, "_load", lambda _folder: (model, model, "cpu int8"))
+    lexicon = load_lexicon()
+    heard = WhisperRecogniser(lexicon, FIXTURE, fixture_allowed=True)
+    heard.recognise(LONG, FAR[:2] if together else FAR[:1])
+    (asked,) = model.asked
+    assert asked["hotwords"] == ", ".join(bias_words(lexicon)[: whisper.PROMPT_TOKENS // 3])
+    assert ("clip_timestamps" in asked) is together
+
+
+@pytest.mark.parametrize(("setting", "second"), [(None, True), ("on", True), ("off", False)])
+def test_the_setting_of_a_second_reading_reaches_the_recogniser(
+    monkeypatch: pytest.MonkeyPatch, setting: str | None, second: bool
+) -> None:
+    model = Worded([])
+    monkeypatch.setattr(whisper, "_load", lambda _folder: (model, model, "cpu int8"))
+    monkeypatch.setattr(whisper, "_second", lambda _lexicon: "the second reading")
+    monkeypatch.setattr(choose, "choose_recogniser", partial(choose_recogniser, fixture_allowed=True))
+    environ = {"DICTATION_WHISPER_MODEL": str(FIXTURE)} | ({"DICTATION_SECOND_READING": setting} if setting else {})
+    made = load_recogniser("auto", load_lexicon(), read_settings(environ))
+    assert made._second == ("the second reading" if second else None)
 
 
 CONTENT = b"invented weights"

@@ -16,6 +16,7 @@ from spoken_for_tests import VOICES, KnownWord, spoken
 
 from dictation.audio import Samples, find_speech
 from dictation.lexicon.loading import load_lexicon
+from dictation.recognition.listening import Listening
 from dictation.recognition.whisper import WhisperRecogniser, _windows
 from dictation.transcript import Transcript, joined
 
@@ -69,6 +70,20 @@ def test_right_words_are_sure(heard: Heard) -> None:
     sure = [w.probability or 0.0 for w in heard[0].words]
     assert min(sure) > 0.8
     assert sum(sure) / len(sure) > 0.95
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_heard_live_segments_and_words_agree_with_those_of_the_file(recogniser: WhisperRecogniser, voice: str) -> None:
+    """On these sentences; Whisper reads a file in longer windows than live, so that on others its words may differ."""
+    samples, known = spoken(voice)
+    segments = find_speech(samples)
+    listening = Listening(recogniser.begin())
+    live = [u for at in range(0, len(samples.pcm), 1600) for u in listening.push(samples.pcm[at : at + 1600])]
+    live += listening.finish()
+    assert [u.segment for u in live] == segments
+    assert len(segments) > 1
+    words = [w.said for u in live for w in u.transcript.words]
+    assert words == [w.said for w in recogniser.recognise(samples, segments).words] == [k.text for k in known]
 
 
 @pytest.fixture(scope="module")
