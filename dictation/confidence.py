@@ -1,7 +1,9 @@
 """A field's confidence: how likely it is to be right, from how surely its words were heard and what doubts it carries.
 
 A logistic curve fitted offline on fields drafted from synthetic voices, right or wrong by their expected fields
-(tests/benchmarks/fit_confidence.py, which prints the coefficients below). It says nothing yet about people.
+(tests/benchmarks/fit_confidence.py, which prints the coefficients below). It was fitted to the embedded recogniser's word
+probabilities alone: for Whisper, whose probabilities mean something else, it orders fields and is no measured share of right
+ones. It says nothing yet about people.
 Imports deciding, record and transcript.
 """
 

@@ -54,10 +54,10 @@ class Settings:
     data_folder: what the program keeps for good, Whisper weights among it. store_folder: encounters, with their drafts,
     decisions and sound. store_url: the database of a department's store, a file in store_folder unless set. cache_folder:
     what it can make again. whisper_model: a folder with converted weights, the one fetched last unless another is set; None
-    where there is neither. second_reading: "on" where Whisper's words are
-    compared with a second reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's
-    own lexicon file. keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or
-    after so many days. measures_in_note: "yes" where notes hold what follows from the numbers; scores that are switched
+    where there is neither. second_reading: "on", unless it is switched off, where Whisper's words are compared with a second
+    reading of the sound, as the embedded recogniser's always are. personal_lexicon: the clinic's own lexicon file.
+    keep_sound: whether recordings are copied into the store. delete_sound: "never", "on signing", or after so many days.
+    measures_in_note: "yes" where notes hold what follows from the numbers; scores that are switched
     on are in them anyway. normal_table: the table of normal ranges that movements are set against. scores: those that the
     clinic has switched on. reviewer, reviewer_role: offered as signer, never taken for one. templates_folder: the
     clinic's own templates of the note.
