@@ -16,6 +16,7 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "dictation"
 
 RANKS: dict[str, int] = {
+    "counting": 0,
     "errors": 0,
     "interruption": 0,
     "hosts": 0,

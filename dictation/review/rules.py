@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from dictation import __version__
+from dictation.counting import counted
 from dictation.errors import ReviewError
 from dictation.lexicon.entries import Lexicon
 from dictation.record import DraftRecord, RecordField, Side
@@ -256,11 +257,11 @@ class Review:
         fields, speech = len(self.state.pending), len(self.state.uncleared)
         if fields or speech:
             raise ReviewError(
-                f"{_count(fields, 'field')} and {_count(speech, 'stretch', 'stretches')} of unplaced speech "
+                f"{counted(fields, 'field')} and {counted(speech, 'stretch', 'stretches')} of unplaced speech "
                 "are not decided yet; go on with the review first."
             )
         if unanswered := len(self.cautions()):
-            raise ReviewError(f"{_count(unanswered, 'caution')} not answered yet; go on with the review first.")
+            raise ReviewError(f"{counted(unanswered, 'caution')} not answered yet; go on with the review first.")
         decisions = tuple(_copied(decision) for decision in self.state.fields.values())
         signature, draft = self.state.signature, self.draft.model_copy(deep=True)
         details = signature.details if signature else self.details
@@ -384,7 +385,3 @@ class Review:
 def _copied(decision: Decision) -> Decision:
     first = decision.first.model_copy(deep=True) if decision.first else None
     return replace(decision, field=decision.field.model_copy(deep=True), first=first)
-
-
-def _count(number: int, one: str, many: str | None = None) -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"

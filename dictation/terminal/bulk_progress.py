@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn
 
+from dictation.counting import counted
 from dictation.note.printable import printable
 from dictation.terminal.tables import plain_table
 
@@ -103,7 +104,8 @@ class BulkProgress:
         if error is not None:
             self._say(printable(error))
         elif row is not None:
-            self._say(f"{printable(name)}: {row.fields} statements, {row.doubtful} to check first{self._so_far()}")
+            statements = counted(row.fields, "statement")
+            self._say(f"{printable(name)}: {statements}, {row.doubtful} to check first{self._so_far()}")
 
     def _so_far(self) -> str:
         left = self._time.left_s()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from dictation.counting import counted
 from dictation.errors import ReviewError
 from dictation.note.order import order_fields
 from dictation.review.grouping import group_fields
@@ -32,7 +33,7 @@ def demonstrate(review: Review, show: Show, clock: Callable[[], Moment]) -> Sign
         raise ReviewError("This review has begun; a demonstration needs a draft of its own.")
     fields = order_fields((decision.field for decision in review.state.fields.values()), review.lexicon)
     doubts = sum(1 for field in fields if field.checked())
-    show(f"DRAFT: {len(fields)} statements, {doubts} of them to check first", "heading")
+    show(f"DRAFT: {counted(len(fields), 'statement')}, {doubts} of them to check first", "heading")
     for field in fields:
         for line, tone in show_field(review.state.fields[field.id], review.draft, review.lexicon):
             show(line, tone)

@@ -9,6 +9,7 @@ from types import TracebackType
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
+from dictation.counting import counted
 from dictation.drafting import Drafted
 from dictation.drafting import Progress as Told
 from dictation.note.printable import printable
@@ -74,10 +75,9 @@ class Reporter:
 
                 self._measured.add(measured_line(outcome.draft.source, self._settings))
             marked = sum(1 for field in fields if field.checked())
-            count = len(outcome.draft.unplaced)
-            unplaced = f"{count} stretch{'' if count == 1 else 'es'} of speech"
+            unplaced = counted(len(outcome.draft.unplaced), "stretch of speech", "stretches of speech")
             print(
-                f"{printable(str(outcome.target))}: {len(fields)} statements, {marked} to check first, "
+                f"{printable(str(outcome.target))}: {counted(len(fields), 'statement')}, {marked} to check first, "
                 f"{unplaced} that became no field ({outcome.draft.source.recogniser})",
                 flush=True,
             )

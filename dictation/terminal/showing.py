@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
+from dictation.counting import counted
 from dictation.lexicon.entries import Lexicon
 from dictation.measurement.cautions import cautions
 from dictation.note.places import SIDES, side_heading
@@ -70,7 +71,7 @@ def show_run(index: int, review: Review) -> list[Line]:
     """Return a stretch under one carried side as lines: its side, how many statements, when, and each of them."""
     run = review.draft.runs[index]
     decisions = [review.state.fields[name] for name in run.fields if name in review.state.pending]
-    lines: list[Line] = [(f"{SIDES[run.side]}, {len(decisions)} statements{span(run.start, run.end)}", "heading")]
+    lines: list[Line] = [(f"{SIDES[run.side]}, {counted(len(decisions), 'statement')}{span(run.start, run.end)}", "heading")]
     i, j = run.words
     said = " ".join(printable(word.said) for word in review.draft.transcript.words[i : min(j, i + _CONTEXT * 2)])
     lines.append((f"    from the words: [{said} …]", "quiet"))

@@ -14,6 +14,7 @@ from functools import partial
 from time import monotonic
 from typing import Literal
 
+from dictation.counting import counted
 from dictation.errors import OvertakenError, ReviewError
 from dictation.note.order import order_steps
 from dictation.note.places import side_heading
@@ -384,7 +385,8 @@ class Walk:
             self.show(f"Going on where it stopped. {self._progress()}", "plain")
             return
         doubts = sum(1 for name in review.state.pending if review.state.fields[name].field.checked())
-        self.show(f"DRAFT: {len(review.state.fields)} statements, {doubts} of them to check first.", "heading")
+        statements = counted(len(review.state.fields), "statement")
+        self.show(f"DRAFT: {statements}, {doubts} of them to check first.", "heading")
         self.show("Nothing is confirmed until you say so. A statement without a mark can still be wrong.", "plain")
         self.show("Type a word below, or its beginning; help explains them.", "plain")
 

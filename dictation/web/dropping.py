@@ -19,6 +19,7 @@ from pathlib import Path
 
 from dictation.bulk.work import Job, Outcome, checksum, how_to_draft
 from dictation.bulk.workers import Begun, Heard, LocalWorkers
+from dictation.counting import counted
 from dictation.errors import DictationError, InputError
 from dictation.faults import fault_error
 from dictation.note.printable import printable
@@ -196,7 +197,8 @@ class Dropping:
         draft = DraftFile(drop.file, content, parse_draft(content, drop.name))
         refuse_several(draft.draft, examinations, drop.name)
         encounter = take_in(self.store, draft, drop.reference, drop.who, now())
-        message = f"{len(draft.draft.fields)} statements, {sum(field.checked() for field in draft.draft.fields)} to check first"
+        fields = draft.draft.fields
+        message = f"{counted(len(fields), 'statement')}, {sum(field.checked() for field in fields)} to check first"
         if draft.draft.source.recogniser != "text":
             try:
                 add_sound(encounter, drop.file, keep=True, who=drop.who, time=now())
