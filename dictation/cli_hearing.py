@@ -16,15 +16,24 @@ def sound_check(files: tuple[Path, ...]) -> None:
     mean to use.
     """
     from dictation.audio import find_speech, read_audio
+    from dictation.errors import DictationError
     from dictation.note.printable import printable
     from dictation.quality import sound_quality
 
+    failed: list[DictationError] = []
     for file in files:
-        samples = read_audio(file)
+        try:
+            samples = read_audio(file)
+        except DictationError as err:  # the others are measured all the same
+            click.echo(printable(str(err)), err=True)
+            failed.append(err)
+            continue
         found = sound_quality(samples, find_speech(samples))
         click.echo(f"{printable(file.name)}: {samples.duration_s:.0f} s, {found.summary}")
         for warning in found.warnings or ["Nothing to warn of."]:
             click.echo(f"  {warning}")
+    if failed:
+        raise click.exceptions.Exit(failed[0].exit_code)
 
 
 @click.command("voice-check", short_help="Measure how well your voice is heard here.")

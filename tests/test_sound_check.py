@@ -44,6 +44,15 @@ def test_what_is_no_sound_is_a_sentence(run: Run, tmp_path: Path, capsys: pytest
     one_sentence(capsys.readouterr().err)
 
 
+def test_a_bad_file_stops_no_other(run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "letter.wav").write_text("Dear Doctor")
+    write_sound(tmp_path / "good.wav", in_noise(60), 16_000, "pcm_s16le")
+    assert run("sound-check", "letter.wav", "missing.wav", "good.wav") == 4, "the code of the first that failed"
+    found = capsys.readouterr()
+    assert "good.wav: 10 s" in found.out
+    assert [line.split()[0] for line in found.err.splitlines()] == ["letter.wav", "There"]
+
+
 class Scripted:
     name, model = "embedded", None
 
