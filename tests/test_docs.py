@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import json
 import re
 from pathlib import Path
 
@@ -116,6 +117,14 @@ def test_every_setting_and_variable_is_in_its_table_and_no_other() -> None:
     assert dict(rows) == VARIABLES
     known = {*VARIABLES.values(), SETTINGS_FILE_VARIABLE, TRACEBACK_VARIABLE}
     assert set(re.findall(r"DICTATION_[A-Z_]*[A-Z]", PAGES)) == known
+
+
+def test_the_samples_page_says_how_many_fields_it_expects() -> None:
+    lines = (ROOT / "samples" / "expected.jsonl").read_text(encoding="utf-8").splitlines()
+    fields = [field for line in lines for field in json.loads(line)["fields"]]
+    concepts = {field["concept"] for field in fields}
+    page = (ROOT / "samples" / "README.md").read_text(encoding="utf-8")
+    assert f"{len(fields)} fields over {len(concepts)} concepts" in page
 
 
 def test_every_test_and_file_that_the_pages_name_exists() -> None:
