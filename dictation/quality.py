@@ -23,7 +23,8 @@ QUIET_DB = -50.0
 CLIPPED = 0.002  # share of the speech's samples
 CLIPPED_POOR = 0.02
 LITTLE_SPEECH = 0.05
-MUFFLED_DB = -45.0  # power over 4 kHz to that of all the speech: a telephone line has next to none
+NARROW_HZ = 4250  # a telephone line carries nothing over 4 kHz; a little more, for no filter is steep
+MUFFLED_DB = -45.0  # power over NARROW_HZ to that of all the speech: sound of a telephone line has next to none
 AT_PEAK = 0.95  # of the speech's own peak: overdriven sound is flat there, also where it was made quieter afterwards
 LEAST_PEAK = 100  # of full scale 32,768: in fainter sound the steps of its numbers are too coarse to tell
 FRAME = 1600  # a tenth of a second, for the noise
@@ -38,7 +39,7 @@ class SoundQuality:
 
     speech_share: 0 where nobody speaks; level_db, clipped_share and high_db then say nothing. clipped_share: of the speech's
     samples, those at its own peak, of which sound that is not overdriven has next to none; lossy coding rounds flat tops off,
-    and hides them. high_db: power over 4 kHz to all power of the speech.
+    and hides them. high_db: power over NARROW_HZ to all power of the speech.
     """
 
     speech_share: float
@@ -95,7 +96,7 @@ def sound_quality(samples: Samples, segments: Sequence[Segment]) -> SoundQuality
         count += len(part)
         spoken.append(_levels(part, SHORT_FRAME))
         spectrum = _spectrum(part)
-        high += float(spectrum[len(spectrum) // 2 :].sum())
+        high += float(spectrum[round(FFT * NARROW_HZ / RATE_HZ) :].sum())
         total += float(spectrum.sum())
     levels = np.concatenate([np.zeros(0), *spoken])
     speech = float(np.mean(levels)) if len(levels) else 0.0

@@ -10,6 +10,7 @@ from sounds_for_tests import SAMPLES, sample_part
 
 from dictation.audio import RATE_HZ, Samples, Segment, find_speech
 from dictation.quality import CLIPPED, CLIPPED_POOR, POOR_DB, SoundQuality, sound_quality
+from dictation.recognition.denoise import is_narrow
 
 SPEECH = [Segment(1.0, 3.0)]
 
@@ -57,6 +58,13 @@ def test_each_fault_is_a_sentence(samples: Samples, segments: list[Segment], wor
     found = sound_quality(samples, segments).warnings
     assert any(words in sentence for sentence in found)
     assert all(sentence.endswith(".") for sentence in found)
+
+
+def test_both_judge_a_telephones_sound_by_the_same_edge() -> None:
+    for top_hz, narrow in ((3400, True), (4200, True), (4400, False), (7000, False)):
+        samples = voiced(0.1, 0.000001, top_hz=top_hz)
+        assert is_narrow(samples.part(1.0, 3.0)) is narrow, top_hz
+        assert any("telephone" in w for w in sound_quality(samples, SPEECH).warnings) is narrow, top_hz
 
 
 def test_worse_noise_never_makes_sound_better() -> None:
