@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,7 @@ SHORTEST_SPEECH_S = 0.1
 PAUSE_S = 12 * FRAME / RATE_HZ  # silence that ends a segment: 384 ms
 PADDING_S = 0.2  # kept on either side, half a pause at most, so that segments never overlap
 LONGEST_SEGMENT_S = 25.0  # longer speech is cut where the voice is weakest
+CANCELLED = 0.01  # a mix with less than this share of its loudest channel's power has lost it
 SHORTFALL_S = 0.2  # sound missing at the end that still counts as a whole file: codec delay and rounding
 
 
@@ -68,6 +70,8 @@ class Segment:
 def read_audio(path: Path) -> Samples:
     """Return the first sound stream of a file as 16 kHz mono; more channels are averaged.
 
+    Where they cancel each other, as with the wires of one swapped, the loudest alone is taken.
+
     Raises InputError for a missing file or a folder, AudioError for anything that is not whole, readable sound.
     """
     if path.is_dir():
@@ -88,6 +92,8 @@ def read_audio(path: Path) -> Samples:
     pcm, channels = _decode(path)
     if len(pcm) == 0:
         raise AudioError(f"{path} holds no sound (0 seconds); record or copy it again.")
+    if channels > 1:
+        pcm = _unless_cancelled(pcm, path)
     return Samples(pcm, sha256, mixed_down=channels > 1)
 
 
@@ -119,6 +125,27 @@ def _decode(path: Path) -> tuple[NDArray[np.int16], int]:
             f"{path} breaks off after {len(pcm) / RATE_HZ:.1f} of {declared_s:.1f} seconds; copy or record it again."
         )
     return pcm, channels
+
+
+def _unless_cancelled(mixed: NDArray[np.int16], path: Path) -> NDArray[np.int16]:
+    """Return the mix of a file's channels, or its loudest channel where the mix has next to nothing of it."""
+    powers = sum((np.sum(piece.astype(np.float64) ** 2, axis=1) for piece in _channels(path)), np.zeros(1))
+    power = sum(float(np.sum(part.astype(np.float64) ** 2)) for part in np.array_split(mixed, 1 + len(mixed) // RATE_HZ))
+    if power >= CANCELLED * powers.max():
+        return mixed
+    loudest = int(powers.argmax())
+    return np.concatenate([piece[loudest] for piece in _channels(path)])
+
+
+def _channels(path: Path) -> Iterator[NDArray[np.int16]]:
+    """Yield the sound of a file that was read before, int16 (channels, n), piece by piece."""
+    import av
+
+    with av.open(str(path)) as container:
+        resampler = av.AudioResampler(format="s16p", rate=RATE_HZ)
+        for frame in chain(container.decode(container.streams.audio[0]), [None]):
+            for piece in resampler.resample(frame):
+                yield np.asarray(piece.to_ndarray(), np.int16)
 
 
 def _declared_s(container: Any, stream: Any, path: Path) -> float:

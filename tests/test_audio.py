@@ -53,6 +53,27 @@ def test_channels_are_averaged(tmp_path: Path) -> None:
     assert np.max(np.abs(samples.values)) == pytest.approx(0.25, rel=0.05)
 
 
+@pytest.mark.parametrize(
+    ("suffix", "codec", "rate"), [("wav", "pcm_s16le", 16_000), ("flac", "flac", 44_100), ("mp3", "libmp3lame", 44_100)]
+)
+def test_channels_that_cancel_each_other_give_the_louder(tmp_path: Path, suffix: str, codec: str, rate: int) -> None:
+    sound = tone(1, rate, 2)
+    sound[0] = -(sound[1] // 20 * 19)
+    samples = read_audio(write_sound(tmp_path / f"swapped.{suffix}", sound, rate, codec))
+    assert samples.mixed_down
+    middle = samples.values[4000:12000]
+    assert np.sqrt(np.mean(middle**2)) == pytest.approx(0.5 / np.sqrt(2), rel=0.05)
+    sound[0] = sound[1]
+    assert len(samples.pcm) == len(read_audio(write_sound(tmp_path / f"right.{suffix}", sound, rate, codec)).pcm)
+
+
+def test_channels_of_opposite_sign_that_do_not_cancel_are_averaged(tmp_path: Path) -> None:
+    sound = tone(1, 16_000, 2)
+    sound[0] = -(sound[1] // 2)
+    samples = read_audio(write_sound(tmp_path / "a.wav", sound, 16_000, "pcm_s16le"))
+    assert np.max(np.abs(samples.values)) == pytest.approx(0.125, rel=0.05)
+
+
 def test_same_file_same_samples(tmp_path: Path) -> None:
     path = write_sound(tmp_path / "a.flac", tone(0.5, 16_000), 16_000, "flac")
     first, second = read_audio(path), read_audio(path)
