@@ -77,11 +77,8 @@ class EmbeddedRecogniser:
         """Return a listener; see Recogniser."""
         return EmbeddedListener(self)
 
-    def read(self, part: NDArray[np.int16], start_s: float, over_noise_db: float) -> Transcript:
-        """Return both readings of one segment that begins start_s into its recording, weighed against each other.
-
-        over_noise_db: how far it stood over the noise before that was taken out; CLEAN_DB where that is not known.
-        """
+    def read(self, part: NDArray[np.int16], start_s: float) -> Transcript:
+        """Return both readings of one segment that begins start_s into its recording, weighed against each other."""
         heard = list(self._heard(part))
         loop = list(self._phones(part))
         segment = Segment(start_s, start_s + len(part) / RATE_HZ)
@@ -144,11 +141,10 @@ class EmbeddedListener:
         """Take out the noise, bring the sound to one level, and read it; see Listener."""
         pcm = centred(pcm)
         noise = self._noise.spectrum()
-        over_noise_db = CLEAN_DB if noise is None else min(CLEAN_DB, speech_over_noise_db(pcm, noise))
-        part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
+        part = denoised(pcm, noise) if noise is not None and speech_over_noise_db(pcm, noise) < CLEAN_DB else pcm
         if is_narrow(part):
             part = unfolded(part)
-        return self._recogniser.read(levelled(part), start_s, over_noise_db)
+        return self._recogniser.read(levelled(part), start_s)
 
     def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
         """Return the words so far, noise and all; see Listener."""

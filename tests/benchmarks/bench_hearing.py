@@ -150,11 +150,10 @@ def add(row: Row, item: Item, samples: Samples, heard: Any, found: dict[str, Any
 
 @dataclass(slots=True)
 class Reading:
-    """Both readings of one segment: start in the recording, seconds; length in samples; speech over noise."""
+    """Both readings of one segment: start in the recording, seconds; length in samples."""
 
     start: float
     length: int
-    over_noise_db: float
     heard: list[HeardWord]
     loop: list[Phone]
 
@@ -169,11 +168,11 @@ class Remembering(EmbeddedRecogniser):
     def taken(self) -> list[tuple[Any, ...]]:
         """Return the readings since the last call, as tuples in the order of Reading."""
         readings, self._readings = self._readings, []
-        return [(r.start, r.length, r.over_noise_db, r.heard, r.loop) for r in readings]
+        return [(r.start, r.length, r.heard, r.loop) for r in readings]
 
-    def read(self, part: Any, start_s: float, over_noise_db: float) -> Any:
-        self._readings.append(Reading(start_s, len(part), over_noise_db, [], []))
-        return super().read(part, start_s, over_noise_db)
+    def read(self, part: Any, start_s: float) -> Any:
+        self._readings.append(Reading(start_s, len(part), [], []))
+        return super().read(part, start_s)
 
     def _heard(self, part: Any) -> Iterator[HeardWord]:
         self._readings[-1].heard = list(super()._heard(part))
@@ -237,7 +236,9 @@ def main() -> None:
         result = add(row, item, samples, heard, found)
         judged += outcomes(result, found)
         if asked.dump:
-            kept.append({"item": asdict(item), "duration_s": samples.duration_s, "readings": embedded.taken()})
+            over_noise_db = found["source"]["sound"]["over_noise_db"]
+            kept.append({"item": asdict(item), "duration_s": samples.duration_s, "over_noise_db": over_noise_db,
+                         "readings": embedded.taken()})  # fmt: skip
         if asked.stock:
             read = recognise_stock(samples, segments)
             add(stock_rows.setdefault(item.condition, Row()), item, samples, read, drafted(read, samples, segments, lexicon))

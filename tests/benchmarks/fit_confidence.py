@@ -41,7 +41,7 @@ SOURCE = Source(
 def heard_again(readings: list[tuple[Any, ...]], sounds: Sounds) -> Transcript:
     """Return the transcript of a recording from its readings, weighed by the program as it stands."""
     parts = []
-    for start, length, _, heard, loop in readings:
+    for start, length, heard, loop in readings:
         sure = [probability(e) for e in weigh(heard, loop, sounds.distance)]
         if is_talk(heard, sure):
             segment = Segment(start, start + length / RATE_HZ)
@@ -72,13 +72,12 @@ def judged(dumps: list[Path]) -> Iterator[Judged]:
     lexicon = load_lexicon()
     sounds = Sounds(lexicon)
     for number, kept in enumerate(one for dump in dumps for one in pickle.loads(dump.read_bytes())):
-        over_noise_db = float(np.median([reading[2] for reading in kept["readings"]])) if kept["readings"] else None
         heard = heard_again(kept["readings"], sounds)
         record = draft(heard, SOURCE, lexicon)
         result = score({"id": "", "fields": kept["item"]["fields"]}, json.loads(record.model_dump_json()))
         wrong = {fault.drafted["id"] for fault in result.faults if fault.drafted is not None}
         for field in record.fields:
-            found = support(field, heard, over_noise_db)
+            found = support(field, heard, kept["over_noise_db"])
             if found is not None:
                 marked = any(flag.level == "check" and flag.code not in OF_HEARING for flag in field.flags)
                 yield Judged(found, field.id not in wrong, marked, number, kept["item"]["condition"])
