@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from test_dictating import drafting, ended, pushed
 from dictation.errors import InputError
 from dictation.lexicon.loading import load_lexicon
 from dictation.live.dictating import Dictating
-from dictation.live.keeping import begin, broken_off, take_in
+from dictation.live.keeping import begin, broken_off, dictate, take_in
 from dictation.live.kept import Kept
 from dictation.record import parse_draft
 from dictation.settings import Settings
@@ -36,6 +37,22 @@ def encounter(tmp_path: Path) -> Iterator[Encounter]:
 
 def settings(tmp_path: Path) -> Settings:
     return Settings(tmp_path / "data", tmp_path / "store", tmp_path / "cache", recogniser="embedded")
+
+
+@pytest.mark.parametrize("second_reading", ["on", "off"])
+def test_a_dictation_listens_with_the_recogniser_of_the_settings(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, second_reading: str
+) -> None:
+    made: list[Callable[[], object]] = []
+    monkeypatch.setattr("dictation.live.dictating.Dictating", lambda _kept, make, *_: made.append(make))
+    monkeypatch.setattr("dictation.recognition.choose.choose_recogniser", lambda *asked, **more: (asked[0], more))
+    (tmp_path / "live").mkdir()
+    chosen = replace(settings(tmp_path), whisper_model=tmp_path / "weights", second_reading=second_reading)
+    dictate(tmp_path / "live", load_lexicon(), chosen)
+    assert made[0]() == (
+        "embedded",
+        {"whisper_model": tmp_path / "weights", "cache_dir": tmp_path / "cache", "second_reading": second_reading == "on"},
+    )
 
 
 def test_nothing_is_recorded_without_consent(encounter: Encounter) -> None:
