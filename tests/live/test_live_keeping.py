@@ -46,9 +46,9 @@ def test_a_dictation_listens_with_the_recogniser_of_the_settings(
     made: list[Callable[[], object]] = []
     monkeypatch.setattr("dictation.live.dictating.Dictating", lambda _kept, make, *_: made.append(make))
     monkeypatch.setattr("dictation.recognition.choose.choose_recogniser", lambda *asked, **more: (asked[0], more))
-    (tmp_path / "live").mkdir()
     chosen = replace(settings(tmp_path), whisper_model=tmp_path / "weights", second_reading=second_reading)
-    dictate(tmp_path / "live", load_lexicon(), chosen)
+    _, kept = dictate(tmp_path / "live", load_lexicon(), chosen)
+    kept.close()
     assert made[0]() == (
         "embedded",
         {"whisper_model": tmp_path / "weights", "cache_dir": tmp_path / "cache", "second_reading": second_reading == "on"},
