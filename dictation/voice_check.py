@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from dictation.errors import InputError
 from dictation.lexicon.bias import bias_words
 from dictation.lexicon.entries import Lexicon
-from dictation.lexicon.loading import lexicon_folder
+from dictation.lexicon.shipped import lexicon_folder
 from dictation.settings import Settings
 from dictation.writing import make_folder, write_whole
 

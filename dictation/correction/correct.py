@@ -22,7 +22,7 @@ from dictation.correction.judging import WEIGHTS, features
 from dictation.correction.slots import DOUBT, Hit, Loop, Slots
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Lexicon, Term
-from dictation.lexicon.loading import lexicon_folder
+from dictation.lexicon.shipped import lexicon_folder
 from dictation.lexicon.sound_index import (
     LONGEST,
     NEVER_BY_SOUND,

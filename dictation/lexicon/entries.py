@@ -79,7 +79,7 @@ class Lexicon:
     language: name of a word class (lexicon/language.yaml) -> {meaning: forms}.
     wording: kind of concept -> {status or "value": sentence pattern}.
     plain: part of plain.yaml (names, patterns, structures …) -> {id: plain words}, for the patient's summary.
-    conversation: sentences of ordinary clinic talk, for the recogniser's language model.
+    conversation: sentences of ordinary talk, for the recogniser's language model.
     phrases: phrase shapes of dictation, dictations: whole sentences of it, for the same.
     checksum: SHA-256 over all files read, in order; personal_sha256: of the clinic's own file, own_forms: what that file
     adds to what is said, in its order.
@@ -95,9 +95,9 @@ class Lexicon:
     aspects: Mapping[str, Place]
     language: Mapping[str, Mapping[str, tuple[str, ...]]]
     wording: Mapping[str, Mapping[str, str]]
-    conversation: tuple[str, ...] = ()
+    conversation: Sequence[str] = ()
     phrases: tuple[str, ...] = ()
-    dictations: tuple[str, ...] = ()
+    dictations: Sequence[str] = ()
     pronunciations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     plain: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     personal_sha256: str | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,8 @@ from dictation.lexicon.dictated_text import shape_problem
 from dictation.lexicon.entries import Concept, Form, Lexicon, Place
 from dictation.lexicon.packing import pack, unpack
 from dictation.lexicon.plain import add_plain
-from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content, sentences
+from dictation.lexicon.reading import Content, Mapped, fault, parse_yaml, read_content
+from dictation.lexicon.shipped import Shipped, lexicon_folder, read_shipped
 
 Report = Callable[[LexiconError], None]
 OPEN_CLASSES = {"variants"}
@@ -36,22 +37,6 @@ _CONCEPT_KEYS = _TERM_KEYS | {
 _TOP_KEYS = {*"version concepts language wording plain pronunciations mishearings phrases also_spoken".split(), *ROOMS}
 
 
-def lexicon_folder() -> Path:
-    """Return the folder of the shipped lexicon: inside the installed package, else beside it in a checkout."""
-    inside = Path(__file__).parent / "data"
-    return inside if inside.is_dir() else Path(__file__).parents[2] / "lexicon"
-
-
-@dataclass(frozen=True)
-class _Shipped:
-    """The shipped files as they were read."""
-
-    files: tuple[Content, ...]
-    conversation: tuple[str, ...]
-    dictations: tuple[str, ...]
-    checksum: str
-
-
 def load_lexicon(personal: Path | Content | None = None, folder: Path | None = None, cache: Path | None = None) -> Lexicon:
     """Return the checked lexicon, always the same value for the same content.
 
@@ -59,7 +44,7 @@ def load_lexicon(personal: Path | Content | None = None, folder: Path | None = N
     added. cache: folder in which what is compiled may be kept (compiled.py). Raises LexiconError at the first fault.
     """
     read = read_content(personal) if isinstance(personal, Path) else personal
-    return _loaded(_shipped(folder or lexicon_folder()), read, cache)
+    return _loaded(read_shipped(folder or lexicon_folder()), read, cache)
 
 
 def lexicon_faults(personal: Path | None = None, folder: Path | None = None) -> list[LexiconError]:
@@ -71,38 +56,29 @@ def faults_with(own: Content | None, folder: Path | None = None) -> list[Lexicon
     """Return every fault of the lexicon with a clinic's own file of that content. Raises LexiconError as lexicon_faults."""
     found: list[LexiconError] = []
     with uncollected():
-        _checked(_shipped(folder or lexicon_folder()), own, found.append)
+        _checked(read_shipped(folder or lexicon_folder()), own, found.append)
     return found
 
 
 @lru_cache(maxsize=4)
-def _shipped(folder: Path) -> _Shipped:
-    paths = sorted(folder.glob("*.yaml"))
-    if not paths:
-        raise LexiconError(f"No lexicon files in {folder}; install the program again.")
-    read = [read_content(path) for path in [*paths, *sorted(folder.glob("*.txt"))]]
-    checksum = hashlib.sha256(b"".join(content.name.encode() + b"\0" + content.data + b"\0" for content in read))
-    said = {content.name: sentences(content) for content in read[len(paths) :]}
-    talk, whole = said.get("conversation.txt", ()), said.get("dictations.txt", ())
-    return _Shipped(tuple(read[: len(paths)]), talk, whole, checksum.hexdigest())
-
-
-@lru_cache(maxsize=4)
-def _loaded(shipped: _Shipped, own: Content | None, cache: Path | None) -> Lexicon:
+def _loaded(shipped: Shipped, own: Content | None, cache: Path | None) -> Lexicon:
     own_sha256 = hashlib.sha256(own.data).hexdigest() if own else None
 
     def make() -> str:
         return pack(_checked(shipped, own, _raise))
 
     with uncollected():
-        return unpack(kept_text(cache, content_key(shipped.checksum, own_sha256), "lexicon", make), cache)
+        return unpack(
+            kept_text(cache, content_key(shipped.checksum, own_sha256), "lexicon", make),
+            cache, shipped.conversation, shipped.dictations,
+        )  # fmt: skip
 
 
 def _raise(error: LexiconError) -> None:
     raise error
 
 
-def _checked(shipped: _Shipped, own: Content | None, report: Report) -> Lexicon:
+def _checked(shipped: Shipped, own: Content | None, report: Report) -> Lexicon:
     files = [*_parsed(shipped), *([parse_yaml(own)] if own else [])]
     own_sha256 = hashlib.sha256(own.data).hexdigest() if own else None
     lexicon = _merge(files, shipped, own_sha256, report)
@@ -111,12 +87,12 @@ def _checked(shipped: _Shipped, own: Content | None, report: Report) -> Lexicon:
 
 
 @lru_cache(maxsize=1)
-def _parsed(shipped: _Shipped) -> tuple[Mapped, ...]:
+def _parsed(shipped: Shipped) -> tuple[Mapped, ...]:
     """The shipped files' values, which adding a clinic's own term reads several times over; nothing changes them."""
     return tuple(parse_yaml(content) for content in shipped.files)
 
 
-def _merge(files: list[Mapped], shipped: _Shipped, own_sha256: str | None, report: Report) -> Lexicon:
+def _merge(files: list[Mapped], shipped: Shipped, own_sha256: str | None, report: Report) -> Lexicon:
     rooms: dict[str, dict[str, Any]] = {"concepts": {}, **{room: {} for room in ROOMS}}
     language: dict[str, dict[str, tuple[str, ...]]] = {}
     wording, plain = dict[str, Mapping[str, str]](), dict[str, Mapping[str, str]]()

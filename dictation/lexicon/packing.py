@@ -17,9 +17,8 @@ from dictation.lexicon.entries import Concept, Form, Lexicon, Place, Term
 _NOTHING: Mapping[str, str] = {}  # what most forms carry; one for all is made faster than one for each
 _ROOMS = ("concepts", "digits", "joints", "structures", "aspects")
 _PLAIN = (
-    "version", "checksum", "language", "wording", "plain", "conversation", "phrases", "dictations", "pronunciations",
-    "personal_sha256", "own_forms",
-)  # fmt: skip
+    "version", "checksum", "language", "wording", "plain", "phrases", "pronunciations", "personal_sha256", "own_forms",
+)
 
 
 class Forms(Sequence[Form]):
@@ -56,7 +55,8 @@ class Forms(Sequence[Form]):
 
 
 def pack(lexicon: Lexicon) -> str:
-    """Return what a lexicon holds, its cache folder apart, as lines of JSON: all but the forms; each term's forms."""
+    """Return what a lexicon holds, as lines of JSON: all but the forms; each term's forms. Its cache folder and the sentences
+    of its texts are not in it."""
     rooms = [[_packed(term) for term in getattr(lexicon, room).values()] for room in _ROOMS]
     plain = {name: getattr(lexicon, name) for name in _PLAIN}
     forms = (
@@ -66,8 +66,8 @@ def pack(lexicon: Lexicon) -> str:
     return "\n".join(map(_json, ([plain, rooms], *forms)))
 
 
-def unpack(packed: str, cache: Path | None) -> Lexicon:
-    """Return the lexicon that was packed, with the cache folder of this run."""
+def unpack(packed: str, cache: Path | None, conversation: Sequence[str], dictations: Sequence[str]) -> Lexicon:
+    """Return the lexicon that was packed, with the cache folder of this run and the sentences of its texts."""
     head, *lines = packed.split("\n")
     plain, packed_rooms = json.loads(head)
     forms = map(Forms, lines)
@@ -77,8 +77,9 @@ def unpack(packed: str, cache: Path | None) -> Lexicon:
         rooms[name] = {values[0]: _unpacked(kind, values, spoken) for values, spoken in zip(terms, forms, strict=False)}
     language = {name: _tuples(meanings) for name, meanings in plain.pop("language").items()}
     words = _tuples(plain.pop("pronunciations"))
-    texts: dict[str, Any] = {name: tuple(plain.pop(name)) for name in ("conversation", "phrases", "dictations", "own_forms")}
-    return Lexicon(**plain, **rooms, **texts, language=language, pronunciations=words, cache=cache)
+    texts: dict[str, Any] = {name: tuple(plain.pop(name)) for name in ("phrases", "own_forms")}
+    return Lexicon(**plain, **rooms, **texts, language=language, pronunciations=words, cache=cache,
+                   conversation=conversation, dictations=dictations)  # fmt: skip
 
 
 _json = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode

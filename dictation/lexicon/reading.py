@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 import yaml
 
@@ -61,9 +62,32 @@ def read_content(path: Path) -> Content:
         raise fault(path.name, 1, None, f"cannot be read ({type(err).__name__}); check the path") from err
 
 
-def sentences(content: Content) -> tuple[str, ...]:
-    """Return the lines of a text, but for empty ones and those that begin with #."""
-    return tuple(line for line in content.data.decode("utf-8").splitlines() if line and not line.startswith("#"))
+class Sentences(Sequence[str]):
+    """The lines of some texts, but for empty ones and those that begin with #; read when they are first asked for."""
+
+    def __init__(self, texts: Sequence[Content]) -> None:
+        self._texts = texts
+
+    @cached_property
+    def _lines(self) -> tuple[str, ...]:
+        lines = (line for text in self._texts for line in text.data.decode("utf-8").splitlines())
+        return tuple(line for line in lines if line and not line.startswith("#"))
+
+    def __len__(self) -> int:
+        return len(self._lines)
+
+    @overload
+    def __getitem__(self, at: int) -> str: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[str]: ...
+    def __getitem__(self, at: int | slice) -> str | Sequence[str]:
+        return self._lines[at]
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._lines == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._texts)
 
 
 def read_yaml(path: Path) -> Mapped:

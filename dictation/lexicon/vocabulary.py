@@ -18,9 +18,9 @@ from dictation.lexicon.spelling import is_abbreviation, spelled_out
 from dictation.lexicon.trigram import Bigrams, Model, arpa
 
 # Shares in the language model, chosen on tuning sounds; the rest is dictation strung together from shapes.
-WHOLE_WEIGHT = 0.55  # whole sentences of dictation
-TALK_WEIGHT = 0.12  # clinic talk; with less of both, talk is heard as findings
-EVERYDAY_WEIGHT = 0.13  # everyday English
+WHOLE_WEIGHT = 0.70  # whole sentences of dictation
+TALK_WEIGHT = 0.08  # ordinary talk; with less of both, talk is heard as findings
+EVERYDAY_WEIGHT = 0.07  # everyday English
 DICTIONARY, MODEL = "words.dict", "language.lm"
 Pronounce = Callable[[str], Iterable[Iterable[str]]]
 

@@ -21,7 +21,8 @@ from scipy.sparse import csr_matrix
 from dictation.extraction import pauses
 from dictation.extraction.extract import read_terms
 from dictation.extraction.tokens import Token
-from dictation.lexicon.loading import lexicon_folder, load_lexicon
+from dictation.lexicon.loading import load_lexicon
+from dictation.lexicon.shipped import lexicon_folder
 from dictation.transcript import CorrectedTranscript, CorrectedWord, read_text
 from tests.benchmarks.bench_text import CASES, FILES, bare
 from tests.scoring import read_cases
@@ -55,7 +56,7 @@ def texts(without: set[str]) -> list[str]:
 
 def _strung(found: list[str]) -> list[str]:
     """The sentences of all texts, and of talk, strung together anew: what ends one says little of what begins the next."""
-    talk = lexicon_folder().joinpath("conversation.txt").read_text(encoding="utf-8").splitlines()
+    talk = lexicon_folder().joinpath("conversation/clinic.txt").read_text(encoding="utf-8").splitlines()
     sentences = [line for line in talk if line and line[0] != "#"]
     for text in found:
         sentences += [s for s in re.split(r"(?<=[.?!;])\s+", text) if s]

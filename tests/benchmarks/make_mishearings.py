@@ -29,7 +29,8 @@ from typing import Any
 import numpy as np
 
 from dictation.lexicon.entries import Concept, Lexicon, Term
-from dictation.lexicon.loading import lexicon_folder, load_lexicon
+from dictation.lexicon.loading import load_lexicon
+from dictation.lexicon.shipped import lexicon_folder
 from dictation.lexicon.sound_index import key
 from dictation.pipeline import draft_text
 from dictation.transcript import Transcript

@@ -17,8 +17,9 @@ from dictation.lexicon import compiled
 from dictation.lexicon.bias import bias_words, rank_bias_words
 from dictation.lexicon.checking import PHONES
 from dictation.lexicon.compiled import content_key, kept_files, kept_text
-from dictation.lexicon.loading import _checked, _raise, _shipped, lexicon_folder, load_lexicon
+from dictation.lexicon.loading import _checked, _raise, load_lexicon
 from dictation.lexicon.packing import pack, unpack
+from dictation.lexicon.shipped import lexicon_folder, read_shipped
 from dictation.note.wording import note_wording
 from dictation.phones import PHONES as SOUNDED
 from dictation.pipeline import draft_text
@@ -111,8 +112,9 @@ def test_those_used_last_are_kept(tmp_path: Path) -> None:
 
 
 def test_a_lexicon_comes_back_as_it_was() -> None:
-    read = _checked(_shipped(lexicon_folder()), None, _raise)
-    again = unpack(pack(read), None)
+    shipped = read_shipped(lexicon_folder())
+    read = _checked(shipped, None, _raise)
+    again = unpack(pack(read), None, shipped.conversation, shipped.dictations)
     assert again == read
     assert all(term.spoken == twin.spoken for term, twin in zip(read.terms(), again.terms(), strict=True))
     changed = replace(read.concepts["swelling"], spoken=read.concepts["swelling"].spoken[1:])
@@ -121,7 +123,7 @@ def test_a_lexicon_comes_back_as_it_was() -> None:
 
 def test_every_use_is_a_pure_function_of_the_lexicon() -> None:
     lexicon = load_lexicon()
-    twin = unpack(pack(lexicon), None)
+    twin = unpack(pack(lexicon), None, lexicon.conversation, lexicon.dictations)
     assert compile_corrections(lexicon, Sounds(lexicon)) == compile_corrections(twin, Sounds(twin))
     assert compile_patterns(lexicon) == compile_patterns(twin)
     assert rank_bias_words(lexicon) == rank_bias_words(twin) == bias_words(lexicon)

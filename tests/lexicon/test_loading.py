@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from dictation.errors import LexiconError
-from dictation.lexicon.loading import lexicon_faults, lexicon_folder, load_lexicon
+from dictation.lexicon.loading import lexicon_faults, load_lexicon
+from dictation.lexicon.shipped import lexicon_folder
 
 ENTRY = """concepts:
   - id: wibble_test
@@ -57,14 +58,16 @@ def test_every_term_can_be_said_by_its_preferred_name() -> None:
 
 def test_the_checksum_is_over_every_file_in_order() -> None:
     folder = lexicon_folder()
-    paths = [*sorted(folder.glob("*.yaml")), *sorted(folder.glob("*.txt"))]
+    names = ("*.yaml", "*.txt", "conversation/*.txt", "dictations/*.txt")
+    paths = [path for name in names for path in sorted(folder.glob(name))]
+    assert len(paths) == sum(path.is_file() and path.suffix != ".md" for path in folder.rglob("*"))
     whole = b"".join(path.name.encode() + b"\0" + path.read_bytes() + b"\0" for path in paths)
     assert load_lexicon().checksum == hashlib.sha256(whole).hexdigest()
 
 
 def test_a_changed_file_changes_the_checksum(tmp_path: Path) -> None:
-    for name in ("wrist.yaml", "plain_words.txt"):
-        copy = shutil.copytree(lexicon_folder(), tmp_path / name)
+    for name in ("wrist.yaml", "plain_words.txt", "dictations/clinics.txt"):
+        copy = shutil.copytree(lexicon_folder(), tmp_path / name.replace("/", " "))
         (copy / name).write_bytes((copy / name).read_bytes() + b"# one line more\n")
         assert load_lexicon(None, copy).checksum != load_lexicon().checksum
 
