@@ -13,10 +13,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.signal import resample_poly
 from sounds_for_tests import SAMPLES, sample_part, tone, write_sound
 
 from dictation import audio
-from dictation.audio import Samples, find_speech, read_audio
+from dictation.audio import RATE_HZ, Samples, find_speech, read_audio, resampled
 from dictation.errors import AudioError, InputError
 
 KINDS = [  # suffix, codec, rate, channels
@@ -223,3 +224,30 @@ def test_two_hours_stay_under_the_memory_bound(tmp_path: Path) -> None:
     assert seconds >= 7200
     assert segments > 1000
     assert peak_mb < 500  # the decoders, 130 MB, come on top
+
+
+TONE = (8000 * np.sin(2 * np.pi * 440 * np.arange(RATE_HZ) / RATE_HZ)).astype(np.int16)
+
+
+@pytest.mark.parametrize("rate_hz", [15_000, 17_000])
+def test_a_tone_moves_by_the_ratio_of_the_rates(rate_hz: int) -> None:
+    got = resampled(TONE, rate_hz)
+    assert len(got) == pytest.approx(rate_hz, abs=2)
+    spectrum = np.abs(np.fft.rfft(got * np.hanning(len(got))))
+    assert np.argmax(spectrum) * RATE_HZ / len(got) == pytest.approx(440 * RATE_HZ / rate_hz, abs=2)
+
+
+@pytest.mark.parametrize("rate_hz", [15_000, 17_000])
+def test_it_is_what_another_resampler_gives(rate_hz: int) -> None:
+    """Reference: scipy.signal.resample_poly."""
+    sound = np.convolve(np.random.default_rng(2).normal(0, 3000, RATE_HZ), np.ones(8) / 8, "same")
+    ratio = rate_hz // 1000
+    other = resample_poly(sound.round(), ratio, 16)
+    got = resampled(sound.round().astype(np.int16), rate_hz)
+    n = min(len(got), len(other))
+    assert np.corrcoef(got[100 : n - 100], other[100 : n - 100])[0, 1] > 0.995
+
+
+def test_at_its_own_rate_and_of_nothing_it_is_the_same() -> None:
+    assert resampled(TONE, RATE_HZ) is TONE
+    assert len(resampled(TONE[:0], (15_000, 17_000)[0])) == 0

@@ -34,7 +34,7 @@ def test_every_word_of_a_dump_is_judged_by_its_own_evidence(tmp_path: Path) -> N
         HeardWord("scar", ("S", "K", "AA", "R"), 40, 80, 0.4, -3.0),
     ]
     loop = [Phone("R", 0, 10), Phone("IH", 10, 20), Phone("S", 20, 30), Phone("T", 30, 40)]
-    one = {"item": {"text": "Wrist.", "condition": "clean"}, "readings": [(0.0, 16000, 30.0, words, loop)]}
+    one = {"item": {"text": "Wrist.", "condition": "clean"}, "readings": [(0.0, 16000, words, loop)]}
     dump = tmp_path / "dump.pickle"
     dump.write_bytes(pickle.dumps([one, one | {"item": {"text": "", "condition": "noise"}}]))
     rows = list(judged([dump]))

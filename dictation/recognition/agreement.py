@@ -16,7 +16,7 @@ from dataclasses import astuple, dataclass
 # tests/benchmarks/fit_agreement.py: on 4,378 words of the tuning set these have a log-loss of 0.453 and rank at 0.857, a new
 # fit 0.421 and 0.874 on recordings left out. One weight for each value of Evidence, in order.
 BIAS = 1.82
-WEIGHTS = (2.71, -1.64, -2.88, 0.025, 0.024, 0.10, 0.07)
+WEIGHTS = (2.71, -1.64, -2.88, 0.025, 0.024, 0.10, 0.07, 0.0, 0.0)
 ORDINARY_TALK = 0.45  # an utterance whose words are trusted less than this on average is left unread
 FEW_PHONES, MANY_PHONES = 1, 10  # longer words are no surer still
 SLOW = 14.0  # frames a phone
@@ -38,7 +38,8 @@ class HeardWord:
     """One word of the word recogniser. phones: as its dictionary has this word. start, end: as for Phone.
 
     posterior: the recogniser's own, 0 to 1, among the rivals it kept. language: weighted log-probability in its context.
-    rival: what it may have been instead (rivals.py); no evidence by itself.
+    rival: what it may have been instead (rivals.py); no evidence by itself. agreed: share of the readings at other speeds that
+    have it too (speeds.py).
     """
 
     text: str
@@ -48,6 +49,7 @@ class HeardWord:
     posterior: float
     language: float
     rival: str | None = None
+    agreed: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Evidence:
     """What is known of one word.
 
     distance: of its phones and the loop's in the same span, 0 same to 1 unlike. around_…: mean with its neighbours.
-    phones: how many it has. pace: frames a phone.
+    phones: how many it has. pace: frames a phone. agreed: see HeardWord. around_agreed: as for distance.
     """
 
     posterior: float
@@ -65,17 +67,20 @@ class Evidence:
     around_language: float
     phones: float
     pace: float
+    agreed: float
+    around_agreed: float
 
 
 def weigh(words: Sequence[HeardWord], loop: Sequence[Phone], distance: Distance) -> list[Evidence]:
     """Return the evidence for each word of one utterance."""
     distances = [distance(word.phones, phones_between(loop, word.start, word.end)) for word in words]
     languages = [word.language for word in words]
+    agreed = [word.agreed for word in words]
     return [
         Evidence(
             word.posterior, distances[i], _around(distances, i), languages[i], _around(languages, i),
             min(MANY_PHONES, max(FEW_PHONES, len(word.phones))),
-            min(SLOW, (word.end - word.start) / max(1, len(word.phones))),
+            min(SLOW, (word.end - word.start) / max(1, len(word.phones))), agreed[i], _around(agreed, i),
         )
         for i, word in enumerate(words)
     ]  # fmt: skip

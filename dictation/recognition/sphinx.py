@@ -1,15 +1,15 @@
 """The embedded recogniser: pocketsphinx with its own acoustic model and a vocabulary compiled from the lexicon.
 
-Works with no download. Each segment is read twice: by the words of the vocabulary, and by a loop of phones that knows no
-words; agreement.py says how far the two agree. Every segment is decoded in one call with features normalised over that
-segment alone, so a segment's words depend on nothing heard before but the noise of the latest quiet.
+Works with no download. Each segment is read by the words of the vocabulary, at several speeds where one leaves doubt, and by a
+loop of phones that knows no words; agreement.py says how far they agree. Every segment is decoded in one call with features
+normalised over that segment alone, so a segment's words depend on nothing heard before but the noise of the latest quiet.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from dictation.audio import RATE_HZ, Samples, Segment
+from dictation.audio import RATE_HZ, Samples, Segment, resampled
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
@@ -25,6 +25,7 @@ from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, den
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
+from dictation.recognition.speeds import RATES_HZ, agreed, is_sure
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
@@ -78,9 +79,8 @@ class EmbeddedRecogniser:
         return EmbeddedListener(self)
 
     def read(self, part: NDArray[np.int16], start_s: float) -> Transcript:
-        """Return both readings of one segment that begins start_s into its recording, weighed against each other."""
-        heard = list(self._heard(part))
-        loop = list(self._phones(part))
+        """Return the words of one segment, start_s into its recording, its readings weighed against each other."""
+        heard, loop = self._readings(part)
         segment = Segment(start_s, start_s + len(part) / RATE_HZ)
         second = tuple(_word(p.name, p, segment) for p in loop if p.name != "SIL")
         sure = [probability(e) for e in weigh(heard, loop, self._sounds.distance)]
@@ -103,26 +103,48 @@ class EmbeddedRecogniser:
         found = guesses.hyp()
         return tuple(_shown(word) for word in found.hypstr.split()) if found else ()
 
-    def _heard(self, part: Any) -> Iterator[HeardWord]:
+    def _readings(self, part: NDArray[np.int16]) -> tuple[list[HeardWord], list[Phone]]:
+        """The words at the speed that fits the voice best, and the phones of the loop at that speed."""
+        readings = [self._reading(part, RATE_HZ)]
+        if not is_sure(readings[0].words):
+            readings += [self._reading(resampled(part, rate_hz), rate_hz) for rate_hz in RATES_HZ]
+        best = max(readings, key=lambda reading: reading.score)
+        others = [reading.words for reading in readings if reading is not best]
+        heard = [replace(word, agreed=agreed(word, others)) for word in best.words]
+        share = RATE_HZ / best.rate_hz
+        loop = loop_phones(self._loop, resampled(part, best.rate_hz))
+        return heard, [Phone(p.name, round(p.start * share), round(p.end * share)) for p in loop]
+
+    def _reading(self, part: NDArray[np.int16], rate_hz: int) -> _Reading:
+        """The words of sound played at a speed, their frames those of the sound as it came."""
         found = [seg for seg in decode(self._words, part) if not seg.word.startswith(NO_WORD)]
+        if not found:
+            return _Reading([], 0.0, rate_hz)
         instead = self._rivals([_shown(seg.word) for seg in found])
+        share, words = RATE_HZ / rate_hz, list[HeardWord]()
         for seg, rival in zip(found, instead, strict=True):
             phones = tuple((self._words.lookup_word(seg.word) or "").split())
             language = math.log(max(seg.lscore, 1e-300)) * SCORE_SHIFT
-            yield HeardWord(_shown(seg.word), phones, seg.start_frame, seg.end_frame + 1, seg.prob, language, rival)
+            start, end = round(seg.start_frame * share), round((seg.end_frame + 1) * share)
+            words.append(HeardWord(_shown(seg.word), phones, start, end, seg.prob, language, rival))
+        return _Reading(words, self._words.hyp().score, rate_hz)
 
     def _rivals(self, words: Sequence[str]) -> list[str | None]:
         """What the words of the utterance just decoded may have been instead."""
-        if not words:
-            return []
         others = ([_shown(word) for word in one.hypstr.split()] for one in islice(self._words.nbest(), HEARINGS) if one)
         return rivals(words, others, lambda a, b: self._said(a) == self._said(b))
 
     def _said(self, word: str) -> str:
         return self._words.lookup_word(word) or self._words.lookup_word(word.lower()) or word
 
-    def _phones(self, part: Any) -> Iterator[Phone]:
-        yield from loop_phones(self._loop, part)
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """What the decoder of words made of an utterance at one speed. score: its own, 0 to 1, the higher the likelier."""
+
+    words: list[HeardWord]
+    score: float
+    rate_hz: int
 
 
 class EmbeddedListener:

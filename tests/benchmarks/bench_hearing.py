@@ -148,39 +148,26 @@ def add(row: Row, item: Item, samples: Samples, heard: Any, found: dict[str, Any
     return result
 
 
-@dataclass(slots=True)
-class Reading:
-    """Both readings of one segment: start in the recording, seconds; length in samples."""
-
-    start: float
-    length: int
-    heard: list[HeardWord]
-    loop: list[Phone]
-
-
 class Remembering(EmbeddedRecogniser):
-    """The embedded recogniser, keeping both readings of each segment so that their weighing can be fitted afterwards."""
+    """The embedded recogniser, keeping what it read in each segment so that its weighing can be fitted afterwards."""
 
     def __init__(self, lexicon: Lexicon) -> None:
         super().__init__(lexicon)
-        self._readings: list[Reading] = []
+        self._read: list[tuple[float, int, list[HeardWord], list[Phone]]] = []
 
-    def taken(self) -> list[tuple[Any, ...]]:
-        """Return the readings since the last call, as tuples in the order of Reading."""
-        readings, self._readings = self._readings, []
-        return [(r.start, r.length, r.heard, r.loop) for r in readings]
+    def taken(self) -> list[tuple[float, int, list[HeardWord], list[Phone]]]:
+        """Return, for each segment since the last call, its start in seconds, its samples, its words and the loop's phones."""
+        read, self._read = self._read, []
+        return read
 
     def read(self, part: Any, start_s: float) -> Any:
-        self._readings.append(Reading(start_s, len(part), [], []))
+        self._at = start_s
         return super().read(part, start_s)
 
-    def _heard(self, part: Any) -> Iterator[HeardWord]:
-        self._readings[-1].heard = list(super()._heard(part))
-        yield from self._readings[-1].heard
-
-    def _phones(self, part: Any) -> Iterator[Phone]:
-        self._readings[-1].loop = list(super()._phones(part))
-        yield from self._readings[-1].loop
+    def _readings(self, part: Any) -> tuple[list[HeardWord], list[Phone]]:
+        heard, loop = super()._readings(part)
+        self._read.append((self._at, len(part), heard, loop))
+        return heard, loop
 
 
 HEAD = (
@@ -237,8 +224,7 @@ def main() -> None:
         judged += outcomes(result, found)
         if asked.dump:
             over_noise_db = found["source"]["sound"]["over_noise_db"]
-            kept.append({"item": asdict(item), "duration_s": samples.duration_s, "over_noise_db": over_noise_db,
-                         "readings": embedded.taken()})  # fmt: skip
+            kept.append({"item": asdict(item), "over_noise_db": over_noise_db, "readings": embedded.taken()})
         if asked.stock:
             read = recognise_stock(samples, segments)
             add(stock_rows.setdefault(item.condition, Row()), item, samples, read, drafted(read, samples, segments, lexicon))

@@ -1,7 +1,7 @@
 """The coefficients of the two readings' agreement, fitted: ``python -m tests.benchmarks.fit_agreement DUMP [DUMP ...]``
 
 DUMP: what bench_hearing --set tuning --dump wrote. Each word heard is right where it stands in an alignment of least distance
-with what was said in that recording, talk as much as dictation; its evidence is worked out anew from both readings of its
+with what was said in that recording, talk as much as dictation; its evidence is worked out anew from the readings of its
 segment. Logistic regression with a light ridge. Prints counts, what dictation/recognition/agreement.py holds, and how good the
 probabilities are on recordings left out: log-loss, and ranking (area under the ROC curve). Beside them, on the same words, the
 coefficients that ship, and the recogniser's own posterior alone. --without CONDITION leaves one out.
@@ -27,7 +27,7 @@ from tests.benchmarks.logistic import Bools, Floats, fitted, held_out, log_loss,
 from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import plain_words
 
-SIGNS = np.array([1, -1, -1, 1, 1, 1, 1])
+SIGNS = np.array([1, -1, -1, 1, 1, 1, 1, 1, 1])
 
 
 @dataclass(frozen=True, slots=True)

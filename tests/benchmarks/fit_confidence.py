@@ -1,6 +1,6 @@
 """The coefficients of field confidence, fitted: ``python -m tests.benchmarks.fit_confidence DUMP [DUMP ...]``
 
-DUMP: what bench_hearing --set tuning --dump wrote. The drafts are made anew from both readings of each segment, so that what
+DUMP: what bench_hearing --set tuning --dump wrote. The drafts are made anew from the readings of each segment, so that what
 is fitted is what the program as it stands would draft. Logistic regression with a light ridge; prints what dictation/
 confidence.py holds, the expected calibration error on the same fields and on recordings left out, and what each threshold
 would mark.

@@ -28,7 +28,7 @@ def word(text: str, phones: str, start: int, posterior: float = 1.0, language: f
 
 def test_a_word_both_readings_hear_is_trusted() -> None:
     (evidence,) = weigh([word("tender", "T EH N D ER", 0)], loop("T EH N D ER"), distance)
-    assert evidence == Evidence(1.0, 0.0, 0.0, -20.0, -20.0, 5, 10.0)
+    assert evidence == Evidence(1.0, 0.0, 0.0, -20.0, -20.0, 5, 10.0, 1.0, 1.0)
     assert probability(evidence) > 0.85
 
 

@@ -20,11 +20,19 @@ QUIET = Samples(np.random.default_rng(4).normal(0, 20, 16_000 * 10).astype(np.in
 
 
 class Scripted:
-    """A decoder that hears what it is told to. said: (word, first frame, last frame, posterior). others: next best hearings."""
+    """A decoder that hears what it is told to. said: (word, first frame, last frame, posterior). others: next best hearings.
+
+    at_speed: (said, score) by the length of the sound in samples, where it is not what is said otherwise.
+    """
 
     def __init__(self, said: list[tuple[str, int, int, float]], others: tuple[str, ...] = ()) -> None:
-        self.said, self.others = said, others
+        self._said, self.others = said, others
+        self.at_speed: dict[int, tuple[list[tuple[str, int, int, float]], float]] = {}
         self.heard: list[bytes] = []
+
+    @property
+    def said(self) -> list[tuple[str, int, int, float]]:
+        return self.at_speed.get(len(self.heard[-1]) // 2, (self._said, 0.5))[0]
 
     def reinit_feat(self) -> None: ...
     def start_utt(self) -> None: ...
@@ -35,7 +43,8 @@ class Scripted:
         self.heard.append(sound)
 
     def hyp(self) -> object:
-        return self.said or None
+        score = self.at_speed.get(len(self.heard[-1]) // 2, (self._said, 0.5))[1]
+        return SimpleNamespace(score=score) if self.said else None
 
     def seg(self) -> list[SimpleNamespace]:
         return [SimpleNamespace(word=w, start_frame=a, end_frame=b, prob=p, lscore=0.98) for w, a, b, p in self.said]
@@ -75,6 +84,34 @@ def test_words_times_and_breaks() -> None:
     assert heard.breaks == {0, 1, 2, 3}  # two segments, a pause of 0.36 s in each
     assert [w.said for w in heard.second_reading[:4]] == ["N", "OW", "S", "W"]
     assert min(w.probability or 0 for w in heard.words) > 0.8
+
+
+def test_the_speed_whose_reading_scores_best_is_taken_at_the_times_of_the_sound_as_it_came() -> None:
+    unsure = [(w, a, b, 0.5) for w, a, b, _ in AGREED_WORDS]
+    played_faster = [("now", 10, 27, 0.9), ("swelling(2)", 62, 117, 0.9)]
+    made = recogniser(unsure, AGREED_LOOP)
+    made._words.at_speed = {15_000: (played_faster, 0.7), 17_000: (unsure, 0.4)}
+    heard = made.recognise(QUIET, [Segment(1.0, 2.0)])
+    assert [w.said for w in heard.words] == ["now", "swelling"]
+    assert heard.words[0].start == pytest.approx(1.0 + 0.10 * 16 / 15, abs=0.006)
+    assert heard.words[1].end == pytest.approx(min(2.0, 1.0 + 1.18 * 16 / 15), abs=0.006)
+    assert [len(one) // 2 for one in made._words.heard] == [16_000, 15_000, 17_000]
+    assert [len(one) // 2 for one in made._loop.heard] == [15_000], "the loop reads the sound at the speed that is taken"
+
+
+def test_words_on_which_the_speeds_agree_are_trusted_more() -> None:
+    unsure = [(w, a, b, 0.5) for w, a, b, _ in AGREED_WORDS]
+    made = recogniser(unsure, AGREED_LOOP)
+    other = [("now", 10, 29, 0.5), ("swelling(2)", 66, 125, 0.5)]
+    made._words.at_speed = {15_000: (other, 0.1), 17_000: (other, 0.1)}
+    heard, _ = made._readings(QUIET.part(1.0, 2.0))
+    assert [w.agreed for w in heard] == [0, 1]
+
+
+def test_a_reading_that_is_sure_of_its_words_is_the_only_one() -> None:
+    made = recogniser(AGREED_WORDS, AGREED_LOOP)
+    made.recognise(QUIET, [Segment(1.0, 2.0)])
+    assert len(made._words.heard) == 1
 
 
 def test_what_else_a_word_may_have_been_comes_from_the_next_best_hearings() -> None:
