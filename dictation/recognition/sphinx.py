@@ -25,7 +25,7 @@ from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, den
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
-from dictation.recognition.speeds import RATES_HZ, agreed, is_sure
+from dictation.recognition.speeds import NOISY_DB, RATES_HZ, agreed, is_sure
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
@@ -78,9 +78,12 @@ class EmbeddedRecogniser:
         """Return a listener; see Recogniser."""
         return EmbeddedListener(self)
 
-    def read(self, part: NDArray[np.int16], start_s: float) -> Transcript:
-        """Return the words of one segment, start_s into its recording, its readings weighed against each other."""
-        heard, loop = self._readings(part)
+    def read(self, part: NDArray[np.int16], start_s: float, over_noise_db: float) -> Transcript:
+        """Return the words of one segment, start_s into its recording, its readings weighed against each other.
+
+        over_noise_db: how far the voice stood over the noise before that was taken out; CLEAN_DB where that is not known.
+        """
+        heard, loop = self._readings(part, over_noise_db)
         segment = Segment(start_s, start_s + len(part) / RATE_HZ)
         second = tuple(_word(p.name, p, segment) for p in loop if p.name != "SIL")
         sure = [probability(e) for e in weigh(heard, loop, self._sounds.distance)]
@@ -103,10 +106,10 @@ class EmbeddedRecogniser:
         found = guesses.hyp()
         return tuple(_shown(word) for word in found.hypstr.split()) if found else ()
 
-    def _readings(self, part: NDArray[np.int16]) -> tuple[list[HeardWord], list[Phone]]:
+    def _readings(self, part: NDArray[np.int16], over_noise_db: float) -> tuple[list[HeardWord], list[Phone]]:
         """The words at the speed that fits the voice best, and the phones of the loop at that speed."""
         readings = [self._reading(part, RATE_HZ)]
-        if not is_sure(readings[0].words):
+        if over_noise_db >= NOISY_DB and not is_sure(readings[0].words):
             readings += [self._reading(resampled(part, rate_hz), rate_hz) for rate_hz in RATES_HZ]
         best = max(readings, key=lambda reading: reading.score)
         others = [reading.words for reading in readings if reading is not best]
@@ -163,10 +166,11 @@ class EmbeddedListener:
         """Take out the noise, bring the sound to one level, and read it; see Listener."""
         pcm = centred(pcm)
         noise = self._noise.spectrum()
-        part = denoised(pcm, noise) if noise is not None and speech_over_noise_db(pcm, noise) < CLEAN_DB else pcm
+        over_noise_db = CLEAN_DB if noise is None else speech_over_noise_db(pcm, noise)
+        part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
         if is_narrow(part):
             part = unfolded(part)
-        return self._recogniser.read(levelled(part), start_s)
+        return self._recogniser.read(levelled(part), start_s, over_noise_db)
 
     def follow(self, pcm: NDArray[np.int16], fresh: bool) -> tuple[str, ...]:
         """Return the words so far, noise and all; see Listener."""

@@ -160,12 +160,12 @@ class Remembering(EmbeddedRecogniser):
         read, self._read = self._read, []
         return read
 
-    def read(self, part: Any, start_s: float) -> Any:
+    def read(self, part: Any, start_s: float, over_noise_db: float) -> Any:
         self._at = start_s
-        return super().read(part, start_s)
+        return super().read(part, start_s, over_noise_db)
 
-    def _readings(self, part: Any) -> tuple[list[HeardWord], list[Phone]]:
-        heard, loop = super()._readings(part)
+    def _readings(self, part: Any, over_noise_db: float) -> tuple[list[HeardWord], list[Phone]]:
+        heard, loop = super()._readings(part, over_noise_db)
         self._read.append((self._at, len(part), heard, loop))
         return heard, loop
 

@@ -14,6 +14,7 @@ from dictation.audio import RATE_HZ, Samples, Segment, find_speech
 from dictation.lexicon.loading import load_lexicon
 from dictation.recognition import sphinx
 from dictation.recognition.agreement import HeardWord
+from dictation.recognition.denoise import CLEAN_DB
 from dictation.recognition.sphinx import EmbeddedRecogniser
 
 QUIET = Samples(np.random.default_rng(4).normal(0, 20, 16_000 * 10).astype(np.int16), "0" * 64)
@@ -104,14 +105,15 @@ def test_words_on_which_the_speeds_agree_are_trusted_more() -> None:
     made = recogniser(unsure, AGREED_LOOP)
     other = [("now", 10, 29, 0.5), ("swelling(2)", 66, 125, 0.5)]
     made._words.at_speed = {15_000: (other, 0.1), 17_000: (other, 0.1)}
-    heard, _ = made._readings(QUIET.part(1.0, 2.0))
+    heard, _ = made._readings(QUIET.part(1.0, 2.0), CLEAN_DB)
     assert [w.agreed for w in heard] == [0, 1]
 
 
-def test_a_reading_that_is_sure_of_its_words_is_the_only_one() -> None:
-    made = recogniser(AGREED_WORDS, AGREED_LOOP)
-    made.recognise(QUIET, [Segment(1.0, 2.0)])
-    assert len(made._words.heard) == 1
+@pytest.mark.parametrize(("posterior", "over_noise_db", "readings"), [(0.95, 30, 1), (0.93, 30, 3), (0.93, 14, 1)])
+def test_a_reading_that_is_sure_or_in_loud_noise_is_the_only_one(posterior: float, over_noise_db: float, readings: int) -> None:
+    made = recogniser([(w, a, b, posterior) for w, a, b, _ in AGREED_WORDS], AGREED_LOOP)
+    made._readings(QUIET.part(1.0, 2.0), over_noise_db)
+    assert len(made._words.heard) == readings
 
 
 def test_what_else_a_word_may_have_been_comes_from_the_next_best_hearings() -> None:
