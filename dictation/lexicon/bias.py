@@ -11,7 +11,7 @@ from collections import Counter
 
 from dictation.lexicon.compiled import compiled
 from dictation.lexicon.entries import Form, Lexicon
-from dictation.lexicon.loading import lexicon_folder
+from dictation.lexicon.shipped import lexicon_folder
 
 OWN_FIRST = 30  # of a clinic's own words, so many come before the lexicon's: about half of a short prompt
 _WORD = re.compile(r"[A-Za-zÀ-ÿ0-9'’]+")
