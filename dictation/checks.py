@@ -25,6 +25,8 @@ from dictation.units import in_unit
 LOW_PROBABILITY = 0.8
 """Below this a word is in doubt: a side or a "no" asks to be checked by itself, another is named where the field asks.
 Chosen on our synthetic voices (tests/benchmarks)."""
+VERY_LOW_PROBABILITY = 0.7
+"""Below this any word that decides a statement asks to be checked by itself; chosen as the last."""
 NEAR_CERTAIN = 0.08
 """Sound distance up to which a corrected term is taken as near certain."""
 SAYS = ("status", "value", "low", "high", "unit", "comparator", "grade_sign", "severity", "certainty")
@@ -120,7 +122,7 @@ def _heard(f: RecordField, transcript: CorrectedTranscript, sound: Sound | None)
     words = [heard.words[k] for k in deciding_words(f, heard)] or list(heard.words[slice(*f.evidence[0].words)])
     doubtful = [word for word in words if _doubtful(word)]
     if f.confidence >= CHECK_BELOW:
-        _doubt(f, [word for word in doubtful if plain(word.said) in SIDES | NO])
+        _doubt(f, [word for word in doubtful if plain(word.said) in SIDES | NO or _sureness(word) < VERY_LOW_PROBABILITY])
     else:
         _doubt(f, doubtful if doubtful or f.checked() else [min(words, key=_sureness)])
 

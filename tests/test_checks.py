@@ -55,10 +55,10 @@ RAISED = [
 
 
 def heard(text: str, doubted: dict[str, float], rivals: dict[str, str] | None = None) -> Transcript:
-    """Words as a recogniser gives them: half a second each, probability 0.95 but for those doubted."""
+    """Words as a recogniser gives them: half a second each, probability 0.97 but for those doubted."""
     words = [(word, word.strip(".,").lower()) for word in text.split()]
     return Transcript(
-        tuple(Word(w, i * 0.5, i * 0.5 + 0.4, doubted.get(p, 0.95), (rivals or {}).get(p)) for i, (w, p) in enumerate(words))
+        tuple(Word(w, i * 0.5, i * 0.5 + 0.4, doubted.get(p, 0.97), (rivals or {}).get(p)) for i, (w, p) in enumerate(words))
     )
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import log
 from typing import Any
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,7 +15,7 @@ from dictation.deciding import deciding_words
 from dictation.record import Evidence, Flag, FlagCode, RecordField
 from dictation.transcript import Transcript, Word
 
-SUPPORTS = st.builds(Support, st.floats(0, 1), st.floats(0, 1), st.floats(0, 1), st.floats(0, 2), st.floats(0, 2))
+SUPPORTS = st.builds(Support, st.floats(-6, 6), st.floats(-6, 6), st.floats(0, 2), st.floats(0, 2))
 SAID = "left wrist | there is no swelling of the carpus | thank you"
 
 
@@ -40,8 +42,7 @@ def test_worse_evidence_never_raises_it(found: Support, step: float) -> None:
     base = heard_confidence(found)
     assert LEAST <= base <= MOST
     for worse in (
-        replace(found, least=found.least - step),
-        replace(found, mean=found.mean - step),
+        replace(found, words=found.words - step),
         replace(found, breath=found.breath - step),
         replace(found, doubts=found.doubts + step),
         replace(found, noise=found.noise + step),
@@ -57,9 +58,9 @@ def test_what_decides_is_the_statement_without_small_words_and_of_the_side_its_o
 def test_what_speaks_for_a_field() -> None:
     found = support(field(), heard(no=0.4, left=0.7, the=0.2, thank=0.0, wrist=0.0))
     assert found is not None
-    assert found.least == 0.4
-    assert found.mean == (0.4 + 1.0 + 0.7) / 3
-    assert found.breath == (0.4 + 1.0 + 1.0) / 3, "what was said in one breath with it, not before the pause nor after"
+    sure = log(199)  # no word counts as surer than 0.995
+    assert found.words == pytest.approx((log(0.4 / 0.6) + sure + log(0.7 / 0.3)) / 3)
+    assert found.breath == pytest.approx((log(0.4 / 0.6) + sure + sure) / 3), "in one breath with it, not before nor after"
     assert (found.doubts, found.noise) == (0, 0)
 
 

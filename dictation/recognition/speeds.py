@@ -18,6 +18,8 @@ SURE = 0.94
 """An utterance whose words have this posterior on average, weighted by length, is not read again; chosen on tuning voices."""
 NOISY_DB = 15.0
 """Nor is one whose voice stands less than this over the noise: that takes thrice the time there and mends little."""
+NOT_ASKED = 0.4
+"""The agreement taken where loud noise kept other readings from being made: what it is there on average, on tuning voices."""
 
 
 def is_sure(words: Sequence[HeardWord]) -> bool:

@@ -25,7 +25,7 @@ from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, den
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
-from dictation.recognition.speeds import NOISY_DB, RATES_HZ, agreed, is_sure
+from dictation.recognition.speeds import NOISY_DB, NOT_ASKED, RATES_HZ, agreed, is_sure
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
@@ -109,7 +109,9 @@ class EmbeddedRecogniser:
     def _readings(self, part: NDArray[np.int16], over_noise_db: float) -> tuple[list[HeardWord], list[Phone]]:
         """The words at the speed that fits the voice best, and the phones of the loop at that speed."""
         readings = [self._reading(part, RATE_HZ)]
-        if over_noise_db >= NOISY_DB and not is_sure(readings[0].words):
+        if not is_sure(readings[0].words):
+            if over_noise_db < NOISY_DB:
+                return [replace(word, agreed=NOT_ASKED) for word in readings[0].words], list(loop_phones(self._loop, part))
             readings += [self._reading(resampled(part, rate_hz), rate_hz) for rate_hz in RATES_HZ]
         best = max(readings, key=lambda reading: reading.score)
         others = [reading.words for reading in readings if reading is not best]

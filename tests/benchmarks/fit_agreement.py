@@ -27,7 +27,7 @@ from tests.benchmarks.logistic import Bools, Floats, fitted, held_out, log_loss,
 from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import plain_words
 
-SIGNS = np.array([1, -1, -1, 1, 1, 1, 1, 1, 1])
+SIGNS = np.array([1, -1, -1, 1, 1, 1, 1, 1])
 
 
 @dataclass(frozen=True, slots=True)

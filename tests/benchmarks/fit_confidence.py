@@ -31,8 +31,8 @@ from tests.benchmarks.logistic import fitted, held_out, sureness
 from tests.benchmarks.reliability import expected_calibration_error
 from tests.scoring import score
 
-SIGNS = np.array([1, 1, 1, -1, -1])
-THRESHOLDS = (0.5, 0.7, 0.8, 0.85, 0.88, 0.9, 0.92, 0.94)
+SIGNS = np.array([1, 1, -1, -1])
+THRESHOLDS = (0.5, 0.7, 0.8, 0.85, 0.88, 0.9, 0.91, 0.92, 0.94)
 SOURCE = Source(
     name="", sha256="", duration_s=1.0, recogniser="embedded", model=None, program_version="", lexicon_version=""
 )  # fmt: skip

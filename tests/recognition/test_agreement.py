@@ -28,7 +28,7 @@ def word(text: str, phones: str, start: int, posterior: float = 1.0, language: f
 
 def test_a_word_both_readings_hear_is_trusted() -> None:
     (evidence,) = weigh([word("tender", "T EH N D ER", 0)], loop("T EH N D ER"), distance)
-    assert evidence == Evidence(1.0, 0.0, 0.0, -20.0, -20.0, 5, 10.0, 1.0, 1.0)
+    assert evidence == Evidence(1.0, 0.0, 0.0, -20.0, -20.0, 5, 1.0, 1.0)
     assert probability(evidence) > 0.85
 
 
@@ -41,7 +41,8 @@ def test_words_laid_over_other_sound_are_not() -> None:
 
 def test_one_bad_word_among_good_ones_stands_out() -> None:
     heard = [
-        word("tender", "T EH N D ER", 0), word("over", "OW V ER", 50), word("lunate", "L UW N EY T", 80, 0.2, -70.0),
+        word("tender", "T EH N D ER", 0), word("over", "OW V ER", 50), 
+        replace(word("lunate", "L UW N EY T", 80, 0.2, -70.0), agreed=0.0),
         word("wrist", "R IH S T", 130), word("joint", "JH OY N T", 170),
     ]  # fmt: skip
     sure = [probability(e) for e in weigh(heard, loop("T EH N D ER OW V ER P IH K AH L R IH S T JH OY N T"), distance)]
