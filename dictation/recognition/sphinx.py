@@ -21,7 +21,8 @@ from dictation.audio import RATE_HZ, Samples, Segment, resampled
 from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.vocabulary import Vocabulary, compile_vocabulary
 from dictation.recognition.agreement import HeardWord, Phone, is_talk, probability, weigh
-from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, denoised, is_narrow, speech_over_noise_db, unfolded
+from dictation.recognition.clean_speech import CleanSpeech
+from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, is_narrow, speech_over_noise_db, unfolded
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
@@ -60,6 +61,11 @@ class EmbeddedRecogniser:
     def _guesses(self) -> Any:
         """A decoder for words so far alone: were it the one of final words, these would wait for its utterance to end."""
         return _word_decoder(self._vocabulary, **GUESS_SEARCH)
+
+    @cached_property
+    def clean_speech(self) -> CleanSpeech:
+        """What takes noise out of a segment; read from the acoustic model where there is noise."""
+        return CleanSpeech()
 
     def recognise(self, samples: Samples, segments: Sequence[Segment], progress: Progress | None = None) -> Transcript:
         """Return the words in the segments; see Recogniser."""
@@ -124,7 +130,7 @@ class EmbeddedRecogniser:
         """The words of sound played at a speed, their frames those of the sound as it came."""
         found = [seg for seg in decode(self._words, part) if not seg.word.startswith(NO_WORD)]
         if not found:
-            return _Reading([], 0.0, rate_hz)
+            return _Reading([], -math.inf, rate_hz)
         instead = self._rivals([_shown(seg.word) for seg in found])
         share, words = RATE_HZ / rate_hz, list[HeardWord]()
         for seg, rival in zip(found, instead, strict=True):
@@ -132,7 +138,8 @@ class EmbeddedRecogniser:
             language = math.log(max(seg.lscore, 1e-300)) * SCORE_SHIFT
             start, end = round(seg.start_frame * share), round((seg.end_frame + 1) * share)
             words.append(HeardWord(_shown(seg.word), phones, start, end, seg.prob, language, rival))
-        return _Reading(words, self._words.hyp().score, rate_hz)
+        # What is played faster has fewer frames, and a score is lost with each: by the frame, no speed is favoured.
+        return _Reading(words, math.log(max(self._words.hyp().score, 1e-300)) * share, rate_hz)
 
     def _rivals(self, words: Sequence[str]) -> list[str | None]:
         """What the words of the utterance just decoded may have been instead."""
@@ -145,7 +152,7 @@ class EmbeddedRecogniser:
 
 @dataclass(frozen=True, slots=True)
 class _Reading:
-    """What the decoder of words made of an utterance at one speed. score: its own, 0 to 1, the higher the likelier."""
+    """What the decoder of words made of an utterance at one speed. score: log-probability, as if at 16 000 Hz."""
 
     words: list[HeardWord]
     score: float
@@ -167,10 +174,10 @@ class EmbeddedListener:
     def utterance(self, pcm: NDArray[np.int16], start_s: float) -> Transcript:
         """Take out the noise, bring the sound to one level, and read it; see Listener."""
         pcm = centred(pcm)
-        noise = self._noise.spectrum()
+        noise = self._noise.frames()
         over_noise_db = CLEAN_DB if noise is None else speech_over_noise_db(pcm, noise)
-        part = denoised(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
-        if is_narrow(part):
+        part = self._recogniser.clean_speech.estimate(pcm, noise) if noise is not None and over_noise_db < CLEAN_DB else pcm
+        if is_narrow(pcm):
             part = unfolded(part)
         return self._recogniser.read(levelled(part), start_s, over_noise_db)
 

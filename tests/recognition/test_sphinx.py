@@ -100,6 +100,13 @@ def test_the_speed_whose_reading_scores_best_is_taken_at_the_times_of_the_sound_
     assert [len(one) // 2 for one in made._loop.heard] == [15_000], "the loop reads the sound at the speed that is taken"
 
 
+def test_a_speed_is_not_taken_for_having_fewer_frames() -> None:
+    unsure = [(w, a, b, 0.5) for w, a, b, _ in AGREED_WORDS]
+    made = recogniser(unsure, AGREED_LOOP)
+    made._words.at_speed = {15_000: ([("now", 10, 27, 0.5)], 0.52), 17_000: ([("now", 10, 31, 0.5)], 0.47)}
+    assert [w.said for w in made.recognise(QUIET, [Segment(0.0, 1.0)]).words] == ["no", "swelling"]
+
+
 def test_words_on_which_the_speeds_agree_are_trusted_more() -> None:
     unsure = [(w, a, b, 0.5) for w, a, b, _ in AGREED_WORDS]
     made = recogniser(unsure, AGREED_LOOP)
