@@ -58,7 +58,7 @@ class Scripted:
 
     def recognise(self, samples: Samples, segments: object, progress: object) -> Transcript:
         words = "Left wrist swollen".split()
-        return Transcript(tuple(Word(w, float(i), i + 0.5, 0.95) for i, w in enumerate(words)))
+        return Transcript(tuple(Word(w, float(i), i + 0.5, 0.97) for i, w in enumerate(words)))
 
 
 @pytest.mark.parametrize(("over_db", "poor"), [(60.0, False), (3.0, True)])

@@ -11,8 +11,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import astuple, dataclass
 
-# tests/benchmarks/fit_agreement.py on 5,364 words of 36 recordings of the tuning set, 4,418 of them said: dictations and talk in
-# synthetic voices, without white noise and babble. On recordings left out the log-loss is 0.268 and they rank at 0.914 (the
+# tests/benchmarks/fit_agreement.py on 5,364 words of 36 recordings of the tuning set, 4,418 of them said: dictations and talk
+# in synthetic voices, without white noise and babble. On recordings left out the log-loss is 0.268 and they rank at 0.914 (the
 # recogniser's posterior alone 0.470 and 0.852). One weight for each value of Evidence, in order.
 BIAS = 1.07
 WEIGHTS = (1.74, -0.60, -1.56, 0.025, 0.044, 0.26, 0.90, 1.69)

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from dictation.audio import RATE_HZ
+from dictation.quality import MUFFLED_DB, NARROW_HZ
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -18,7 +21,6 @@ FFT = 512
 WINDOW = np.sqrt(np.hanning(FRAME + 1)[:-1])  # before and after the filter
 QUIET_S = 10.0  # the noise is measured in so much quiet before an utterance
 LEAST_FRAMES = 10
-NARROW = 10**-4.5  # share of the power over 4.25 kHz
 MIRROR = 0.1  # 20 dB under the sound itself; chosen on tuning voices (tests/benchmarks)
 CLEAN_DB = 30.0  # speech this far over the noise is left as it is
 
@@ -43,10 +45,9 @@ class Noise:
 
 
 def is_narrow(part: NDArray[np.int16]) -> bool:
-    """Tell whether the sound has next to nothing over 4 kHz, as over a telephone."""
+    """Tell whether the sound has next to nothing over 4 kHz, as over a telephone; by the measure of quality.py."""
     power = np.abs(np.fft.rfft(part.astype(np.float64))) ** 2
-    middle = len(power) // 2
-    return float(power[middle + len(power) // 32 :].sum()) < NARROW * float(power.sum())
+    return float(power[round(len(part) * NARROW_HZ / RATE_HZ) :].sum()) < 10 ** (MUFFLED_DB / 10) * float(power.sum())
 
 
 def unfolded(part: NDArray[np.int16]) -> NDArray[np.int16]:

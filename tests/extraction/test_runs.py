@@ -87,7 +87,7 @@ def test_nothing_of_the_last_patient_is_copied_corrected_or_continued(said: str)
 @pytest.mark.parametrize(("silence_s", "side"), [(LONG_SILENCE_S - 1, "left"), (LONG_SILENCE_S + 1, None)])
 def test_a_long_silence_resets_the_side(lexicon: Lexicon, silence_s: float, side: str | None) -> None:
     said = "Left wrist swollen. Snuffbox tender.".split()
-    words = tuple(Word(w, at := i * 0.5 + (silence_s if i > 2 else 0.0), at + 0.4, 0.95) for i, w in enumerate(said))
+    words = tuple(Word(w, at := i * 0.5 + (silence_s if i > 2 else 0.0), at + 0.4, 0.97) for i, w in enumerate(said))
     fields = draft_transcript(Transcript(words, breaks=frozenset({0, 3})), SOURCE, lexicon).fields
     assert [f.side for f in fields] == ["left", side]
     assert [[flag.code for flag in f.flags] for f in fields] == [[], ["side_carried" if side else "side_missing"]]
