@@ -13,6 +13,7 @@ from dictation.completeness.not_mentioned import not_mentioned
 from dictation.correction.correct import correct
 from dictation.errors import AudioError
 from dictation.extraction.extract import extract
+from dictation.hardly_heard import without_hardly_heard
 from dictation.lexicon.loading import load_lexicon
 from dictation.record import Corrected, DraftRecord, HeardWord, SecondWord, Side, Sound, Source, TranscriptRecord, Unplaced
 from dictation.settings import read_settings
@@ -108,14 +109,15 @@ def draft(heard: Transcript, source: Source, lexicon: Lexicon) -> DraftRecord:
 def _draft(heard: Transcript, source: Source, lexicon: Lexicon) -> tuple[DraftRecord, tuple[Side, ...]]:
     corrected = correct(heard, lexicon)
     found = extract(corrected, lexicon)
-    fields = check_fields(found.fields, corrected, lexicon, source.sound)
+    well_heard, hardly_heard = without_hardly_heard(found.fields, heard, source.sound)
+    fields = check_fields(well_heard, corrected, lexicon, source.sound)
     kept = {f.id for f in fields}
     for run in found.runs:
         run.fields = [i for i in run.fields if i in kept]
     unread = [Unplaced(text=u.text, start=u.start, end=u.end, reason=u.reason) for u in heard.unread]
     record = DraftRecord(
         source=source, transcript=_transcript(corrected), runs=[r for r in found.runs if r.fields], fields=fields,
-        unplaced=sorted([*found.unplaced, *unread], key=lambda u: u.start or 0.0),
+        unplaced=sorted([*found.unplaced, *unread, *hardly_heard], key=lambda u: u.start or 0.0),
         not_mentioned=not_mentioned(fields, lexicon),
     )  # fmt: skip
     return record, found.sides

@@ -88,6 +88,7 @@ PART_OF = {
     "surroundings": "checks",
     "deciding": "checks",
     "confidence": "checks",
+    "hardly_heard": "checks",
     "contradictions": "checks",
     "cli_hearing": "cli",
     "cli_review": "cli",

@@ -63,9 +63,12 @@ _UNITS = {"mm": "millimetres", "cm": "centimetres", "kg": "kilograms", "°": "de
 def as_said(text: str) -> str:
     """Return a written dictation as it is read aloud: figures, MRC grades and units in words.
 
+    A question mark before a term is said "query".
+
     >>> as_said("APB 4-/5, scar 2.5 cm, flexion 110°.")
     'APB four minus out of five, scar two point five centimetres, flexion one hundred and ten degrees.'
     """
+    text = re.sub(r"(?<!\S)\?(?=\w)", "query ", text)
     text = re.sub(r"(\d)([+-]?)/(\d)\b", lambda m: f"{m[1]}{_GRADE_SIGNS[m[2]]} out of {m[3]}", text)
     text = re.sub(r"(?<=\d) ?(mm|cm|kg|°|%)(?!\w)", lambda m: f" {_UNITS[m[1]]}", text)
     text = re.sub(r"\b(\d{1,3})\.(\d+)\b", lambda m: f"{m[1]} point {' '.join(m[2])}", text)
