@@ -15,7 +15,7 @@ from dictation.transcript import Transcript
 
 LEAST_HEARD = 0.7
 """Confidence from hearing alone under which a statement is not taken for one. On our tuning voices that takes no right one of
-593 clean and in a fan's noise, one of 173 in a tiled room, 17 of 42 in white noise at 10 dB; and of wrong or invented ones there,
+593 clean and in a fan's noise, one of 173 in a tiled room, 17 of 42 in white noise at 10 dB; of wrong or invented ones there,
 in babble, in talk and in a robotic voice 66 of 112 (tests/benchmarks)."""
 REASON = "its words were hardly heard; listen, and add by hand what was said"
 
