@@ -79,8 +79,11 @@ def without_visits(tokens: Sequence[Token], mentions: Sequence[Mention], conclud
         whole = range(start, start + length)
         if length and not any(tokens[k].stop for k in whole[:-1]) and said.isdisjoint(whole):
             visits.update(whole)
-    visits.update(m.start for m in mentions if m.id == FOLLOW_UP and _names_the_visit(tokens, m, mentions))
-    return [m for m in mentions if m.id not in concluded or m.start not in visits]
+    named = [m for m in mentions if m.id == FOLLOW_UP and _names_the_visit(tokens, m, mentions)]
+    visits.update(m.start for m in named)
+    within = {k for m in named for k in range(m.start, m.end)}  # the wound of a "wound check" is no finding
+    kept = (m for m in mentions if m.id not in concluded or m.start not in visits)
+    return [m for m in kept if m.kind != "concept" or not within.issuperset(range(m.start, m.end))]
 
 
 def _names_the_visit(tokens: Sequence[Token], m: Mention, mentions: Sequence[Mention]) -> bool:

@@ -16,8 +16,11 @@ from dictation.extraction.tokens import Token, written
 from dictation.lexicon.entries import Lexicon
 
 EXAMINING = frozenset(
-    ["examining", "examine", "examination", "looking", "inspecting", "inspection", "moving", "turning", "starting"]
-)
+    [
+        "examining", "examine", "examination", "looking", "inspecting", "inspection", "moving", "turning", "starting",
+        "check", "review",
+    ]
+)  # fmt: skip
 OPENS = frozenset(["there", "no", "the", "he", "she"])
 """Right after "on the left", these start the next statement more often than they go on with the last."""
 

@@ -24,6 +24,7 @@ from dictation.extraction.pauses import likely_marks
 from dictation.extraction.positions import find_positions
 from dictation.extraction.reasons import Fate, Outcome, Reason
 from dictation.extraction.risks import talks
+from dictation.extraction.shared_places import without_found_places
 from dictation.extraction.short_names import returns, short_names
 from dictation.extraction.sides import ordinary_word
 from dictation.extraction.speech import REASONS, Clause, classify
@@ -111,7 +112,7 @@ def read_terms(transcript: CorrectedTranscript, lexicon: Lexicon) -> tuple[list[
     mentions = without_visits(tokens, mentions, concluded)
     planned = {m.start for m in short if m.id == "follow_up"}
     mentions = [m for m in mentions if m.id != "history" or m.start not in planned]
-    mentions = sorted([*mentions, *short], key=_start)
+    mentions = sorted(without_found_places(tokens, [*mentions, *short], lexicon), key=_start)
     numbers = find_numbers(tokens, lexicon.language, _numbers_in_names(tokens, mentions))
     return tokens, _true_sides(tokens, mentions, lexicon), numbers
 

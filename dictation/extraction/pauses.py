@@ -69,11 +69,16 @@ def likely_marks(
         likely = sum(powers) / (1 + sum(powers))
         if 1 - SURE < likely < SURE and _beside_a_side(found, k):
             doubtful.append(at)
-        if likely >= LIKELY:
+        if likely >= LIKELY and not _nerve_of(found[k - 1], found[k], so_far):
             mark = MARKS[max(range(3), key=powers.__getitem__)]
             out[at - 1] = replace(tokens[at - 1], stop=mark)
             so_far.mark(mark)
     return out, doubtful
+
+
+def _nerve_of(before: Stretch, after: Stretch, so_far: Since) -> bool:
+    """ "Right median, ulnar and radial nerve sensation": nerves of which nothing is said yet are those of the sensation."""
+    return before.sort == "nerve_name" and after.sort == "sensation" and not (so_far.named or so_far.told)
 
 
 def _beside_a_side(found: Sequence[Stretch], k: int) -> bool:
