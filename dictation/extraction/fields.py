@@ -11,7 +11,7 @@ from dictation.extraction.places import FINGERS, PlaceGroup, Spot
 from dictation.extraction.polarity import settle_status
 from dictation.extraction.reasons import Reason, Rule
 from dictation.extraction.sides import EXAMINATION
-from dictation.extraction.sites import Sites
+from dictation.extraction.sites import ROWS, Sites
 from dictation.extraction.statement import Statement
 from dictation.extraction.values import LOSSES, fits, gap, settle_value, takes_number
 from dictation.lexicon.entries import Concept
@@ -194,6 +194,7 @@ class Fields(Sites):
                 made.flag("number_unclear", "check", 'More than one number was said in "{said}"; the first is taken.')
             if concept.id == "range_of_motion" and reading.low is None:
                 made.flag("number_unclear", "check", '"{said}" is one number, where a range has two; check which end it is.')
+            self._finger_unsaid(made, spot)
             if concept.kind not in {"finding"}:
                 status = "not_assessed" if status == "not_assessed" else None
         elif st.neutral and concept.kind == "movement" and "value" in concept.takes and not st.statuses:
@@ -224,6 +225,15 @@ class Fields(Sites):
         self._settle_side(made, spot, one, part, st)
         self._because(made, st, one, reading)
         return made
+
+    def _finger_unsaid(self, made: Made, spot: Spot) -> None:
+        """A number of a finger's joint belongs to one finger; a plural said of a row is one letter more than its joint."""
+        if made.keys["digit"] or made.keys["joint"] not in ROWS:
+            return
+        if not spot.plural:
+            made.flag("low_recognition", "check", 'No finger was said with "{said}".')
+        elif self.guessed and (digit := self.carried.digit):
+            made.flag("low_recognition", "check", f'"{{said}}" is said of several joints right after the {digit}; check which.')
 
     def _because(self, made: Made, st: Statement, one: Named, reading: Reading | None) -> None:
         """Note which words the status, the number and the details were settled by."""
