@@ -20,6 +20,8 @@ DOUBTS = {
     "digit": (FlagCode.low_recognition, "finger"),
     "joint": (FlagCode.low_recognition, "joint"),
     "structure": (FlagCode.low_recognition, "place"),
+    "severity": (FlagCode.low_recognition, "severity"),
+    "mode": (FlagCode.low_recognition, "active or passive"),
 }
 """What two readings may disagree on, the gravest first: its flag and its word in the message."""
 
