@@ -32,6 +32,9 @@ ORDER = (
 """Which reading of one span stands for it, the first that there is."""
 LENGTHS = (1, 2, 3, 4, 6, 9, 14, 24)
 OUTSIDE = "^"
+GRADED = frozenset({"look", "feel", "move"})
+"""Parts of the examination whose findings have a severity before them."""
+BEFORE_GRADED = frozenset({"=is", "=are", "=a", "=some", "=with"})
 LEADS = frozenset({"=on", "=in", "=at", "=of", "=to", "=the"})
 SIDES = frozenset({"side one", "side other", "side same"})
 
@@ -69,16 +72,28 @@ def likely_marks(
         likely = sum(powers) / (1 + sum(powers))
         if 1 - SURE < likely < SURE and _beside_a_side(found, k):
             doubtful.append(at)
-        if likely >= LIKELY and not _nerve_of(found[k - 1], found[k], so_far):
+        if likely >= LIKELY and not _goes_on(found, k, so_far):
             mark = MARKS[max(range(3), key=powers.__getitem__)]
             out[at - 1] = replace(tokens[at - 1], stop=mark)
             so_far.mark(mark)
     return out, doubtful
 
 
-def _nerve_of(before: Stretch, after: Stretch, so_far: Since) -> bool:
-    """ "Right median, ulnar and radial nerve sensation": nerves of which nothing is said yet are those of the sensation."""
-    return before.sort == "nerve_name" and after.sort == "sensation" and not (so_far.named or so_far.told)
+def _goes_on(found: Sequence[Stretch], k: int, so_far: Since) -> bool:
+    """Whether what stands before found[k] says nothing without it, however likely a mark is there."""
+    sorts = [s.sort for s in found[max(0, k - 5) : k]]
+    before, after = sorts[-1], found[k].sort
+    unsaid = not (so_far.named or so_far.told)
+    if before == "nerve_name" and after == "sensation":
+        return unsaid  # "right median, ulnar and radial nerve sensation"
+    if before == "severity" and after.rstrip("@") in GRADED:
+        led = sorts[-2:-1]
+        return led == ["=and"] or (unsaid and not BEFORE_GRADED.isdisjoint(led))  # "no scar and mild swelling"
+    if after != "side one" or before[0] != "#":
+        return False
+    earlier = [sort for sort in sorts[:-1] if sort != "=and"]
+    leads = len(earlier) > 2 and earlier[-3] == "side one"
+    return [sort[:1] for sort in earlier[-2:]] == ["#", "s"] and earlier[-1] == after and not leads  # "70 right 80 left"
 
 
 def _beside_a_side(found: Sequence[Stretch], k: int) -> bool:
