@@ -81,19 +81,24 @@ def likely_marks(
 
 def _goes_on(found: Sequence[Stretch], k: int, so_far: Since) -> bool:
     """Whether what stands before found[k] says nothing without it, however likely a mark is there."""
-    sorts = [s.sort for s in found[max(0, k - 5) : k]]
-    before, after = sorts[-1], found[k].sort
+    before, after = found[k - 1].sort, found[k].sort
     unsaid = not (so_far.named or so_far.told)
     if before == "nerve_name" and after == "sensation":
         return unsaid  # "right median, ulnar and radial nerve sensation"
     if before == "severity" and after.rstrip("@") in GRADED:
-        led = sorts[-2:-1]
-        return led == ["=and"] or (unsaid and not BEFORE_GRADED.isdisjoint(led))  # "no scar and mild swelling"
-    if after != "side one" or before[0] != "#":
+        led = found[k - 2].sort if k > 1 else OUTSIDE
+        return led == "=and" or (unsaid and led in BEFORE_GRADED)  # "no scar and mild swelling", "there is mild swelling"
+    return after == "side one" and before[0] == "#" and _sides_follow(found, k)
+
+
+def _sides_follow(found: Sequence[Stretch], k: int) -> bool:
+    """ "Pronation 70 right, 80 left": the number before had its side after it, and so has the one before found[k]."""
+    i = k - 3 if found[k - 2].sort == "=and" else k - 2
+    if i < 1 or found[i].sort != "side one" or found[i - 1].sort[0] != "#":
         return False
-    earlier = [sort for sort in sorts[:-1] if sort != "=and"]
-    leads = len(earlier) > 2 and earlier[-3] == "side one"
-    return [sort[:1] for sort in earlier[-2:]] == ["#", "s"] and earlier[-1] == after and not leads  # "70 right 80 left"
+    while i > 0 and (found[i - 1].sort[0] == "#" or found[i - 1].sort == "=and"):
+        i -= 1
+    return i == 0 or found[i - 1].sort != "side one"
 
 
 def _beside_a_side(found: Sequence[Stretch], k: int) -> bool:

@@ -6,7 +6,7 @@ the left". One that follows a word nobody knows is about that word, and nothing 
 
 from __future__ import annotations
 
-from dictation.extraction.items import PREPOSITIONS, Item
+from dictation.extraction.items import DETERMINERS, PREPOSITIONS, Item
 from dictation.extraction.matching import Mention
 from dictation.extraction.naming import Naming
 from dictation.extraction.places import read_group
@@ -154,9 +154,23 @@ class Results(Naming):
         st = self.st
         ids = {m.id for m in st.concepts}
         measured = any("strength" in c or "grip" in c or "pinch" in c for c in ids)
+        if measured and self._of_the_next_side():
+            return False
         if measured and (self._unit_last(item) or not self._place_soon(item)):
             return True
         return self._pair_of_sides(item)
+
+    def _of_the_next_side(self) -> bool:
+        """ "28, 30 and 29 kg on the right, 40, 41 and 39 kg on the left": trials whose side follows begin after that side."""
+        sided = [g for g in self.st.groups if g.sides_said]
+        if self.last_kind != "place" or not sided or sided[0].start < self.st.numbers[0].start:
+            return False
+        i = self.at
+        while i < len(self.items) and (self.items[i].number is not None or self.items[i].word in {"and", "then"}):
+            i += 1
+        while i < len(self.items) and self.items[i].word in PREPOSITIONS | DETERMINERS:
+            i += 1
+        return i < len(self.items) and self.items[i].get("side") is not None
 
     def _unit_last(self, item: Item) -> bool:
         """ "28, 30 and 29 kg on the right": numbers that wait for the unit of the last are trials, and share its side."""
