@@ -131,3 +131,16 @@ def test_a_place_said_last_holds_for_both_findings() -> None:
         "swelling right anatomical_snuffbox present mild",
         "tenderness right anatomical_snuffbox present moderate",
     ]
+
+
+def test_trials_whose_side_follows_begin_after_the_side_of_the_trials_before() -> None:
+    assert facts("grip strength 28 30 and 29 kg on the right 40 41 and 39 kg on the left") == [
+        f"grip_strength {side} {value} kg trial={n}"
+        for side, values in (("right", (28, 30, 29)), ("left", (40, 41, 39)))
+        for n, value in enumerate(values, start=1)
+    ]
+
+
+def test_a_wound_check_is_the_visit_and_no_wound() -> None:
+    assert facts("This is a wound check of the right hand. No redness.") == ["erythema right absent"]
+    assert "follow_up present" in facts("Plan: wound check in ten days.")

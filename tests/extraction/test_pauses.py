@@ -80,3 +80,49 @@ def test_two_readings_that_disagree_ask_to_be_checked_and_change_nothing() -> No
     agreeing = [f.model_copy(deep=True) for f in draft(text).fields]
     flag_disagreement(agreeing, draft(text).fields)
     assert [f.flags for f in agreeing] == [[], []]
+
+
+def test_numbers_with_their_sides_after_them_keep_them() -> None:
+    text = "pronation seventy right eighty left supination forty right eighty five left firm end point"
+    assert facts(text) == [
+        "forearm_pronation right 70 deg", "forearm_pronation left 80 deg",
+        "forearm_supination right 40 deg", "forearm_supination left 85 deg",
+    ]  # fmt: skip
+
+
+def test_sides_before_their_numbers_keep_them_too() -> None:
+    assert facts("wrist extension right fifty five left seventy right thumb tender") == [
+        "wrist_extension right wrist 55 deg", "wrist_extension left wrist 70 deg", "tenderness right thumb present",
+    ]  # fmt: skip
+
+
+def test_no_mark_parts_a_severity_from_the_finding_it_leads_nor_nerves_from_their_sensation() -> None:
+    read = marked(
+        "left elbow eight weeks after radial head fixation there is a well healed scar over the lateral elbow no erythema and "
+        "mild swelling over the elbow active elbow flexion one hundred and five"
+    )
+    assert "and mild swelling" in read
+    read = marked(
+        "right wrist mild swelling wrist extension forty five flexion sixty pronation full supination full axial thumb "
+        "compression positive watson's not done druj ballottement negative power grip strength forty kilograms right thirty "
+        "four kilograms left right median ulnar and radial nerve sensation normal crt less than two"
+    )
+    assert "radial nerve sensation" in read
+
+
+def test_two_readings_with_another_mode_or_severity_ask_to_be_checked() -> None:
+    stands = [f.model_copy(deep=True) for f in draft("Left wrist swollen. Wrist flexion thirty degrees.").fields]
+    other = [f.model_copy(deep=True) for f in stands]
+    other[0].severity, other[1].mode = "mild", "active"
+    before = [f.checked() for f in stands]
+    flag_disagreement(stands, other)
+    assert (before, [f.checked() for f in stands]) == ([False, False], [True, True])
+
+
+def test_a_number_of_a_fingers_joint_without_its_finger_asks_to_be_checked() -> None:
+    fields = draft("left middle mcp zero to ninety pips zero to one hundred dip zero to seventy two").fields
+    assert [(f.joint, f.digit, f.checked()) for f in fields] == [
+        ("mcp", "middle", False), ("pip", None, True), ("dip", None, True),
+    ]  # fmt: skip
+    row = draft("Left hand: MCPs zero to ninety degrees, PIPs zero to one hundred degrees.").fields
+    assert [f.checked() for f in row] == [False, False]
