@@ -18,7 +18,14 @@ from dictation.lexicon.entries import Lexicon
 from dictation.lexicon.spoken_numbers import ONES, TENS
 from dictation.measurement.tables import normal_ranges
 from dictation.record import Flag, FlagCode, RecordField, Sound
-from dictation.surroundings import hardly_heard_after, place_not_understood, side_may_have_changed, words_used
+from dictation.surroundings import (
+    amid_the_examination,
+    hardly_heard_after,
+    hardly_heard_before,
+    place_not_understood,
+    side_may_have_changed,
+    words_used,
+)
 from dictation.transcript import CorrectedTranscript, CorrectedWord, Word
 from dictation.units import in_unit
 
@@ -42,6 +49,8 @@ def check_fields(
     altered = (c for c in transcript.corrected if c.reason or c.runner_up)
     changed = [_as_one(list(words)) for _, words in groupby(altered, key=lambda c: c.from_)]
     used = words_used(out)
+    for f in amid_the_examination(out, transcript):
+        _flag(f, FlagCode.low_recognition, "check", f'"{said_by(f)}" is a plan in the midst of the examination; was it said?')
     for f in out:
         _range(f, lexicon)
         _teens(f, transcript)
@@ -149,6 +158,8 @@ def _surroundings(f: RecordField, used: frozenset[int], transcript: CorrectedTra
     after = place_not_understood(f, used, transcript) or hardly_heard_after(f, transcript)
     if after:
         _flag(f, FlagCode.low_recognition, "check", f'What follows was not understood: "{after}".')
+    if before := hardly_heard_before(f, used, transcript):
+        _flag(f, FlagCode.low_recognition, "check", f'What came before was not understood: "{before}".')
     if side_may_have_changed(f, transcript):
         _flag(
             f,

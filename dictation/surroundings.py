@@ -14,6 +14,7 @@ from dictation.transcript import CorrectedTranscript, Transcript
 
 LEADS_TO_A_PLACE = frozenset({"in", "at", "over", "on", "around", "along", "across", "behind", "below", "above", "to"})
 PASSED_OVER = frozenset({"the", "a", "an", "his", "her", "their", "my", "this", "that", "both", "either", "each"})
+CONCLUDED = frozenset({"impression", "plan"})
 SIDES = frozenset({"left", "right"})
 HARDLY_HEARD = 0.5
 HARDLY_HEARD_TOGETHER = 3
@@ -58,6 +59,28 @@ def hardly_heard_after(f: RecordField, transcript: CorrectedTranscript) -> str |
     return word.said if word.probability is not None and word.probability < HARDLY_HEARD else None
 
 
+def hardly_heard_before(f: RecordField, used: frozenset[int], transcript: CorrectedTranscript) -> str | None:
+    """Return the words right before a field's statement, in the same breath and in no field, where they were hardly heard.
+
+    "Active elbow flexion" may be heard as "elbow I to flexion": the field then lacks its "active".
+    """
+    heard = transcript.heard
+    end = start = f.evidence[0].words[0] if f.evidence else 0
+    while start > 0 and start not in heard.breaks and start - 1 not in used and _hardly(heard, start - 1):
+        start -= 1
+    return " ".join(word.said for word in heard.words[start:end]) or None
+
+
+def amid_the_examination(fields: Sequence[RecordField], transcript: CorrectedTranscript) -> list[RecordField]:
+    """Return the plans heard alone between two findings: "right index" may be heard as "right injection"."""
+    out = []
+    for before, f, after in zip(fields, fields[1:], fields[2:], strict=False):
+        heard = transcript.heard.words[f.evidence[0].words[0]].probability is not None if f.evidence else False
+        if heard and f.part == "plan" and not CONCLUDED & {before.part, after.part}:
+            out.append(f)
+    return out
+
+
 def side_may_have_changed(f: RecordField, transcript: CorrectedTranscript) -> bool:
     """Whether sound that was not understood lies between a field and the word that gave it its side."""
     if not any(flag.code is FlagCode.side_carried for flag in f.flags):
@@ -72,6 +95,11 @@ def side_may_have_changed(f: RecordField, transcript: CorrectedTranscript) -> bo
         return True
     start, end = heard.words[given - 1].end, heard.words[statement].start
     return start is not None and end is not None and any(start <= u.start and u.end <= end for u in heard.unread)
+
+
+def _hardly(heard: Transcript, at: int) -> bool:
+    probability = heard.words[at].probability
+    return probability is not None and probability < HARDLY_HEARD
 
 
 def _goes_on(heard: Transcript, at: int) -> bool:

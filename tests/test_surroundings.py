@@ -89,3 +89,25 @@ def test_so_do_several_words_in_a_row_that_were_hardly_heard() -> None:
     assert not any(SINCE_THE_SIDE in d for d in doubts(drafted(text, {"broken": low}), "tenderness"))
     worse = drafted(text, {"broken": low, "fish": low, "along": low})
     assert any(SINCE_THE_SIDE in d for d in doubts(worse, "tenderness"))
+
+
+@pytest.mark.parametrize(
+    ("text", "sure", "asked"),
+    [
+        ("the left elbow | squit to flexion ninety degrees", 0.3, True),
+        ("the left elbow | squit to flexion ninety degrees", 0.9, False),
+        ("the left elbow | squit | flexion ninety degrees", 0.3, False),  # another breath
+    ],
+)
+def test_words_right_before_a_field_that_were_hardly_heard_are_asked_about(text: str, sure: float, asked: bool) -> None:
+    record = drafted(text, {"squit": sure, "to": sure})
+    messages = doubts(record, "elbow_flexion")
+    assert any("What came before was not understood" in message for message in messages) == asked
+
+
+def test_a_plan_heard_alone_between_two_findings_is_asked_about() -> None:
+    amid = "in the midst of the examination"
+    record = drafted("right hand | swan neck deformity | steroid injection right middle finger | nails normal | no swelling")
+    assert any(amid in message for message in doubts(record, "injection"))
+    record = drafted("right hand | nails normal | no swelling | plan steroid injection right middle finger")
+    assert not any(amid in message for message in doubts(record, "injection"))
