@@ -17,7 +17,7 @@ from dictation.deciding import SMALL, deciding_words, plain
 from dictation.record import FlagCode, RecordField
 from dictation.transcript import Transcript
 
-CHECK_BELOW = 0.91
+CHECK_BELOW = 0.90
 """The one threshold: a field from sound less sure than this asks to be checked. Chosen for silent errors first, glances
 second, on our synthetic voices (tests/benchmarks)."""
 TYPED = 0.97
@@ -47,11 +47,12 @@ class Support:
     noise: float
 
 
-# tests/benchmarks/fit_confidence.py on 793 fields of 36 recordings, 611 right: clean, white 10 dB, fan 20 dB, babble 10 dB,
-# reverberation, a robotic voice, talk; dictations that the language model has not seen. On recordings left out of the fit the
-# expected calibration error was 0.032. The breath says more than the words alone: what is misheard is misheard together.
-BIAS = 0.22
-WEIGHTS = (0.08, 0.58, -1.65, -0.33)  # in the order of Support
+# tests/benchmarks/fit_confidence.py --all on 1,061 fields of 52 recordings, 835 right: clean, white 10 dB, fan 20 dB, babble
+# 10 dB, reverberation, a robotic voice, talk; dictations new to the language model. On recordings left out of the fit
+# the expected calibration error was 0.030. The breath says more than the words alone: what is misheard is misheard together.
+# Nothing speaks for the weight of noise there beyond what the words lose in it; it is that of the fit before.
+BIAS = 0.45
+WEIGHTS = (0.13, 0.50, -1.90, -0.33)  # in the order of Support
 
 
 def support(f: RecordField, heard: Transcript, over_noise_db: float | None = None) -> Support | None:

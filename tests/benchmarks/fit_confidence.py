@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from dictation import hardly_heard
 from dictation.audio import RATE_HZ, Segment
 from dictation.confidence import OF_HEARING, Support, support
 from dictation.lexicon.loading import load_lexicon
@@ -86,7 +87,11 @@ def judged(dumps: list[Path]) -> Iterator[Judged]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("dumps", nargs="+", type=Path)
-    rows = list(judged(parser.parse_args().dumps))
+    parser.add_argument("--all", action="store_true", help="statements that were hardly heard too, which drafts leave out")
+    asked = parser.parse_args()
+    if asked.all:
+        hardly_heard.LEAST_HEARD = hardly_heard.WELL_HEARD = 0.0
+    rows = list(judged(asked.dumps))
     x, y = np.array([astuple(row.support) for row in rows], float), np.array([row.right for row in rows])
     weights = fitted(x, y, SIGNS)
     print(f"{len(y)} fields of synthetic voices in {len({row.recording for row in rows})} recordings, {y.sum()} right.")
