@@ -17,7 +17,7 @@ from dictation.deciding import SMALL, deciding_words, plain
 from dictation.record import FlagCode, RecordField
 from dictation.transcript import Transcript
 
-CHECK_BELOW = 0.88
+CHECK_BELOW = 0.90
 """The one threshold: a field from sound less sure than this asks to be checked. Chosen for silent errors first, glances
 second, on our synthetic voices (tests/benchmarks)."""
 TYPED = 0.97
