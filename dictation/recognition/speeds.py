@@ -21,6 +21,18 @@ NOISY_DB = 15.0
 NOT_ASKED = 0.4
 """The agreement taken where loud noise kept other readings from being made: what it is there on average, on tuning voices."""
 
+NOTHING_DB = 1.0
+"""What stands no farther than this over the noise is noise: whatever is heard in it, nothing is taken to agree with that."""
+
+
+def agreement_alone(words: Sequence[HeardWord], over_noise_db: float) -> float | None:
+    """Return the agreement taken for a reading that no other is compared with; None where others are wanted."""
+    if over_noise_db < NOTHING_DB:
+        return 0.0
+    if is_sure(words):
+        return 1.0
+    return NOT_ASKED if over_noise_db < NOISY_DB else None
+
 
 def is_sure(words: Sequence[HeardWord]) -> bool:
     """Tell whether a reading is so sure of its words that the others are not needed."""

@@ -26,7 +26,7 @@ from dictation.recognition.denoise import CLEAN_DB, QUIET_S, Noise, centred, is_
 from dictation.recognition.phone_loop import decode, loop_decoder, loop_phones
 from dictation.recognition.protocol import Progress
 from dictation.recognition.rivals import HEARINGS, rivals
-from dictation.recognition.speeds import NOISY_DB, NOT_ASKED, RATES_HZ, agreed, is_sure
+from dictation.recognition.speeds import RATES_HZ, agreed, agreement_alone
 from dictation.recognition.stock import stock
 from dictation.sounds import Sounds
 from dictation.transcript import Transcript, Unread, Word, joined
@@ -115,13 +115,12 @@ class EmbeddedRecogniser:
     def _readings(self, part: NDArray[np.int16], over_noise_db: float) -> tuple[list[HeardWord], list[Phone]]:
         """The words at the speed that fits the voice best, and the phones of the loop at that speed."""
         readings = [self._reading(part, RATE_HZ)]
-        if not is_sure(readings[0].words):
-            if over_noise_db < NOISY_DB:
-                return [replace(word, agreed=NOT_ASKED) for word in readings[0].words], list(loop_phones(self._loop, part))
+        alone = agreement_alone(readings[0].words, over_noise_db)
+        if alone is None:
             readings += [self._reading(resampled(part, rate_hz), rate_hz) for rate_hz in RATES_HZ]
         best = max(readings, key=lambda reading: reading.score)
         others = [reading.words for reading in readings if reading is not best]
-        heard = [replace(word, agreed=agreed(word, others)) for word in best.words]
+        heard = [replace(word, agreed=agreed(word, others) if alone is None else alone) for word in best.words]
         share = RATE_HZ / best.rate_hz
         loop = loop_phones(self._loop, resampled(part, best.rate_hz))
         return heard, [Phone(p.name, round(p.start * share), round(p.end * share)) for p in loop]

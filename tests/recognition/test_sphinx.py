@@ -116,12 +116,15 @@ def test_words_on_which_the_speeds_agree_are_trusted_more() -> None:
     assert [w.agreed for w in heard] == [0, 1]
 
 
-@pytest.mark.parametrize(("posterior", "over_noise_db", "readings"), [(0.95, 30, 1), (0.93, 30, 3), (0.93, 14, 1)])
+@pytest.mark.parametrize(
+    ("posterior", "over_noise_db", "readings"), [(0.95, 30, 1), (0.93, 30, 3), (0.93, 14, 1), (0.95, 0.5, 1)]
+)
 def test_a_reading_that_is_sure_or_in_loud_noise_is_the_only_one(posterior: float, over_noise_db: float, readings: int) -> None:
     made = recogniser([(w, a, b, posterior) for w, a, b, _ in AGREED_WORDS], AGREED_LOOP)
     heard, _ = made._readings(QUIET.part(1.0, 2.0), over_noise_db)
     assert len(made._words.heard) == readings
-    assert {word.agreed for word in heard} == {0.4 if posterior < 0.94 and over_noise_db < 15 else 1.0}
+    agreement = 0.0 if over_noise_db < 1 else 0.4 if posterior < 0.94 and over_noise_db < 15 else 1.0
+    assert {word.agreed for word in heard} == {agreement}
 
 
 def test_what_else_a_word_may_have_been_comes_from_the_next_best_hearings() -> None:
