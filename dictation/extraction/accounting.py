@@ -64,14 +64,22 @@ class Account:
     def _mark_headings(self, made: Sequence[Made]) -> None:
         """A heading is borne out where a field before the next one is of its side, also if it says that side itself.
 
-        Not where its sentence complains: "pain when the left index is straightened" heads what follows, and is shown.
+        Not where its sentence complains: "pain when the left index is straightened" heads what follows, and is shown; nor where
+        it ends what was not understood, as in "cannot cross the middle over the index on the left". Nor by what is said of the
+        patient under no heading: "left hand dominant".
         """
         headings = [o for o in self.outcomes if o.fate is Fate.HEADING and not self._complains(*o.span)]
+        headings = [o for o in headings if not self._ends_what_is_shown(o.span[0])]
         starts = [o.span[0] for o in headings]
         for one in made:
             k = bisect_left(starts, one.span[1]) - 1
-            if k >= 0 and str(one.keys["side"]) in headings[k].detail:
+            if one.concept.kind != "context" and k >= 0 and str(one.keys["side"]) in headings[k].detail:
                 self.used[slice(*headings[k].span)] = [True] * (headings[k].span[1] - headings[k].span[0])
+
+    def _ends_what_is_shown(self, start: int) -> bool:
+        return start > 0 and not self.tokens[start - 1].stop and any(
+            o.fate in SHOWN and o.span[0] < start <= o.span[1] for o in self.outcomes
+        )
 
     def _complains(self, start: int, end: int) -> bool:
         while start > 0 and not self.tokens[start - 1].stop:

@@ -82,6 +82,10 @@ def swap(text: str) -> None:
     assert {(OTHER[run.side], run.words) for run in there.runs} == {(run.side, run.words) for run in back.runs}
 
 
+OPEN_HEADING = "a side and a part of the body with nothing said of it"
+"""Shown at the end of a dictation; what follows may be said of it, and then it is shown no more."""
+
+
 def append(text: str, more: str) -> None:
     """What was there stays, but for flags that speak of two fields; what is new rests on the new words."""
     before, after, count = draft(text), draft(f"{text} {more}"), len(text.split())
@@ -89,7 +93,8 @@ def append(text: str, more: str) -> None:
         return  # not unrelated: it may repeat, or contradict
     old = [f for f in after.fields if f.evidence[0].words[0] < count]
     assert [(values(f), own_flags(f)) for f in old] == [(values(f), own_flags(f)) for f in before.fields]
-    assert [u.text for u in after.unplaced][: len(before.unplaced)] == [u.text for u in before.unplaced]
+    shown = [u.text for u in before.unplaced if u.reason != OPEN_HEADING]
+    assert [u.text for u in after.unplaced if u.reason != OPEN_HEADING][: len(shown)] == shown
 
 
 def renumber(text: str, more: str, number: str, other: str) -> None:
