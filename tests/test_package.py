@@ -55,7 +55,8 @@ def _run(installed: Path, folder: Path, *arguments: str) -> subprocess.Completed
 def test_the_wheel_holds_the_lexicon_and_no_tests(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     held = {name.removeprefix("dictation/lexicon/data/") for name in names if "lexicon/data/" in name}
-    assert held >= {path.name for path in (ROOT / "lexicon").iterdir()}
+    lexicon = ROOT / "lexicon"
+    assert held == {path.relative_to(lexicon).as_posix() for path in lexicon.rglob("*") if path.is_file()}
     assert {name.split("/")[0] for name in names if ".dist-info" not in name} == {"dictation"}
 
 
